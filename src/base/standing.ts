@@ -1,0 +1,16 @@
+/** How a service stands at this moment: what the judge holds of it, for those who show it. */
+import type { Observation, Outage, State } from './values.ts';
+
+export interface Standing {
+  readonly state: State;
+  /** Null: never asked so far. */
+  readonly since: number | null;
+  /** It failed, and is being asked again; nothing is decided. */
+  readonly suspect: boolean;
+  /** It changes so often that single notices are held back. */
+  readonly unsteady: boolean;
+  /** Id of the service whose outage explains this one's. */
+  readonly causeId: string | null;
+  readonly outage: Outage | null;
+  readonly last: Observation | null;
+}

@@ -1,0 +1,8 @@
+/** The settings of every kind of probe. A new probe adds one line here and one in `../registry.ts`. */
+import type { z } from 'zod';
+import { tcp } from './tcp.ts';
+
+export const declarations = [tcp] as const;
+
+export type ProbeSettings = z.output<(typeof declarations)[number]['schema']>;
+export type ProbeKind = ProbeSettings['kind'];

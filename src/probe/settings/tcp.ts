@@ -1,0 +1,19 @@
+/** Settings of the `tcp` probe: the port accepts and, if asked, says what is expected. */
+import { z } from 'zod';
+import { declare, hostAndPort } from './declaration.ts';
+import { host, hostPort, port } from './words.ts';
+
+export const tcp = declare({
+  kind: 'tcp',
+  schema: z.strictObject({
+    kind: z.literal('tcp'),
+    host,
+    port,
+    send: z.string().max(1_024).optional().describe('Text sent after connecting; \\r and \\n as in YAML double quotes.'),
+    expect: z.string().min(1).max(1_024).optional().describe('Text that the answer must contain; /…/ is a regular expression.'),
+  }),
+  schemes: ['tcp'],
+  fromUrl: (url) => ({ kind: 'tcp', ...hostAndPort(url, null) }),
+  where: (settings) => hostPort(settings.host, settings.port),
+  manners: { minGapMs: 0 },
+});

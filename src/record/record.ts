@@ -1,0 +1,168 @@
+/**
+ * The Record port: what the house needs of its memory, whatever engine stands behind it.
+ * All calls are async; nothing of SQL leaks through. Reads see what is queued as well as what is written.
+ */
+import type { Observation, Outage, Span, UnconfirmedFailure } from '../base/values.ts';
+import type { Memory, SpanEdit } from '../judge/memory.ts';
+
+export interface ObservationEntry {
+  readonly serviceId: string;
+  readonly observation: Observation;
+}
+
+/** One message about one change, on its way to the channels. */
+export interface Notice {
+  /** UUID; equals the event's id and stays the same over retries. */
+  readonly id: string;
+  /** Event type, as `rollcall.service.down`. */
+  readonly type: string;
+  readonly at: number;
+  readonly serviceId: string | null;
+  readonly outageId: string | null;
+  /** Not sent before this instant: it may still be folded into its cause or withdrawn. */
+  readonly notBefore: number;
+  /** The event's `data`, as in interface §5. */
+  readonly data: NoticeData;
+  /** Names of the channels that carry it. */
+  readonly channels: readonly string[];
+}
+
+/** JSON-safe. `summary` is the one sentence; the rest is the event type's own. */
+export type NoticeData = { readonly summary: string } & { readonly [key: string]: unknown };
+
+export type NoticeEdit =
+  | { readonly kind: 'add'; readonly notice: Notice }
+  /** Notices of these services that nobody tried to send yet are folded into notice `into`. */
+  | { readonly kind: 'fold'; readonly serviceIds: readonly string[]; readonly into: string }
+  /**
+   * The outage is over. Where its `down` notice is still held it is withdrawn, and where that was folded into another's
+   * the other one tells: then `notice` is not added. Otherwise it is.
+   */
+  | { readonly kind: 'restore'; readonly outageId: string; readonly notice: Notice };
+
+/** What is committed together, at once, with all that was queued before it. */
+export interface ChangeSet {
+  readonly observations: readonly ObservationEntry[];
+  readonly memories: readonly { readonly serviceId: string; readonly memory: Memory }[];
+  readonly spans: readonly { readonly serviceId: string; readonly edits: readonly SpanEdit[] }[];
+  /** Inserted or replaced by id. */
+  readonly outages: readonly Outage[];
+  readonly unconfirmed: readonly UnconfirmedFailure[];
+  readonly notices: readonly NoticeEdit[];
+}
+
+/** One notice to one channel. */
+export interface Delivery {
+  readonly notice: Notice;
+  readonly channel: string;
+  readonly attempts: number;
+  readonly firstAttemptAt: number | null;
+  readonly nextAttemptAt: number;
+}
+
+export type DeliveryState = 'waiting' | 'delivered' | 'dead' | 'folded' | 'withdrawn';
+
+/** What came of an attempt. */
+export interface Attempt {
+  readonly noticeId: string;
+  readonly channel: string;
+  readonly at: number;
+  readonly tookMs: number;
+  /** HTTP status; null when there was no answer. */
+  readonly status: number | null;
+  /** What the other side or the network said, cleaned and bounded; no secrets. */
+  readonly detail: string;
+  readonly next:
+    | { readonly state: 'delivered' }
+    | { readonly state: 'dead' }
+    | { readonly state: 'waiting'; readonly nextAttemptAt: number };
+}
+
+/** A notice to a channel with what became of it, for people. */
+export interface DeliveryReport {
+  readonly notice: Notice;
+  readonly channel: string;
+  readonly state: DeliveryState;
+  readonly attempts: readonly Omit<Attempt, 'noticeId' | 'channel' | 'next'>[];
+  readonly foldedInto: string | null;
+}
+
+/** The sign of life that the daemon leaves: what is compared after a start. */
+export interface Pulse {
+  readonly wallMs: number;
+  readonly bootMs: number;
+  readonly bootId: string;
+}
+
+/** What was known when the daemon stopped. */
+export interface Remembered {
+  readonly memory: Memory | null;
+  /** Newest observation of the service in the record. */
+  readonly last: Observation | null;
+}
+
+/** A step of the clock, a suspend, a stop: why time went unwatched. For people; spans carry the meaning. */
+export interface Disturbance {
+  readonly at: number;
+  readonly kind: 'started' | 'stopped' | 'not-stopped-cleanly' | 'suspended' | 'clock-stepped' | 'stalled' | 'reloaded';
+  /** Length of the suspend or stall, size of the step (negative: back); 0 otherwise. */
+  readonly byMs: number;
+}
+
+export interface RecordHealth {
+  /** False since the last write failed; observations then wait in bounded memory. */
+  readonly writable: boolean;
+  /** Why not, for people; null while writable. */
+  readonly trouble: string | null;
+  readonly queuedCount: number;
+  readonly droppedCount: number;
+  readonly sizeBytes: number;
+  readonly lastCommitAt: number | null;
+}
+
+export interface Range {
+  readonly from: number;
+  readonly to: number;
+}
+
+export interface Record {
+  /** UUID made with the record; the source of its events (`urn:uuid:…`). */
+  readonly instanceId: string;
+
+  // written
+  /** Queues a routine observation; it is written with the next group. */
+  observe(entry: ObservationEntry): Promise<void>;
+  /** All or nothing, durable when the promise resolves. Rejects when it could not be written; the set is then queued and written later, in order. */
+  commit(changes: ChangeSet): Promise<void>;
+  /** Writes what is queued, with the pulse. */
+  flush(pulse: Pulse): Promise<void>;
+  disturbed(disturbance: Disturbance): Promise<void>;
+
+  // read
+  remembered(serviceId: string): Promise<Remembered>;
+  lastPulse(): Promise<Pulse | null>;
+  /** Spans that touch the range, in order, not clipped. */
+  spans(serviceId: string, range: Range): Promise<readonly Span[]>;
+  /** In order of time; `from` inclusive, `to` exclusive; at most `countMax`, the newest. */
+  observations(serviceId: string, range: Range, countMax?: number): Promise<readonly Observation[]>;
+  /** That touch the range, newest first; `serviceId` null: of all. */
+  outages(serviceId: string | null, range: Range, countMax?: number): Promise<readonly Outage[]>;
+  outage(id: string): Promise<Outage | null>;
+  unconfirmed(serviceId: string, range: Range): Promise<readonly UnconfirmedFailure[]>;
+  disturbances(range: Range): Promise<readonly Disturbance[]>;
+
+  // the outbox
+  /** Deliveries that may be tried at `now`: in each lane (channel and outage) only the oldest waiting one. */
+  dueDeliveries(now: number, countMax: number): Promise<readonly Delivery[]>;
+  /** When the next one may be tried; null when none waits. */
+  nextDeliveryAt(): Promise<number | null>;
+  /** Before an attempt: from now on it can be neither folded nor withdrawn. False: it is no longer waiting. */
+  claim(noticeId: string, channel: string, at: number): Promise<boolean>;
+  attempted(attempt: Attempt): Promise<void>;
+  deliveriesOf(outageId: string): Promise<readonly DeliveryReport[]>;
+  deadLetters(countMax: number): Promise<readonly DeliveryReport[]>;
+
+  health(): RecordHealth;
+  close(pulse: Pulse): Promise<void>;
+}
+

@@ -8,7 +8,11 @@ const unprintable = /[\u0000-\u001f\u007f-\u009f\u061c\u200e\u200f\u2028-\u202e\
 /** At most `charsMax` characters, no control characters, no direction marks, single spaces. Never throws. */
 export function cleanText(text: string, charsMax: number = peerTextCharsMax): string {
   // Cut before the expensive part: a peer may send a megabyte.
-  const bounded = text.slice(0, charsMax * 4).replace(unprintable, ' ').replace(/ {2,}/g, ' ').trim();
+  const bounded = text
+    .slice(0, charsMax * 4)
+    .replace(unprintable, ' ')
+    .replace(/ {2,}/g, ' ')
+    .trim();
   const chars = Array.from(bounded);
   return chars.length > charsMax ? `${chars.slice(0, charsMax - 1).join('')}…` : chars.join('');
 }

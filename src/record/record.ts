@@ -104,7 +104,14 @@ export interface Remembered {
 /** A step of the clock, a suspend, a stop: why time went unwatched. For people; spans carry the meaning. */
 export interface Disturbance {
   readonly at: number;
-  readonly kind: 'started' | 'stopped' | 'not-stopped-cleanly' | 'suspended' | 'clock-stepped' | 'stalled' | 'reloaded';
+  readonly kind:
+    | 'started'
+    | 'stopped'
+    | 'not-stopped-cleanly'
+    | 'suspended'
+    | 'clock-stepped'
+    | 'stalled'
+    | 'reloaded';
   /** Length of the suspend or stall, size of the step (negative: back); 0 otherwise. */
   readonly byMs: number;
 }
@@ -165,4 +172,3 @@ export interface Record {
   health(): RecordHealth;
   close(pulse: Pulse): Promise<void>;
 }
-

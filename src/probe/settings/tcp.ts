@@ -9,8 +9,17 @@ export const tcp = declare({
     kind: z.literal('tcp'),
     host,
     port,
-    send: z.string().max(1_024).optional().describe('Text sent after connecting; \\r and \\n as in YAML double quotes.'),
-    expect: z.string().min(1).max(1_024).optional().describe('Text that the answer must contain; /…/ is a regular expression.'),
+    send: z
+      .string()
+      .max(1_024)
+      .optional()
+      .describe('Text sent after connecting; \\r and \\n as in YAML double quotes.'),
+    expect: z
+      .string()
+      .min(1)
+      .max(1_024)
+      .optional()
+      .describe('Text that the answer must contain; /…/ is a regular expression.'),
   }),
   schemes: ['tcp'],
   fromUrl: (url) => ({ kind: 'tcp', ...hostAndPort(url, null) }),

@@ -1,0 +1,51 @@
+/** Test projects, each with its own budget of time: the fast ones first to run, the real servers apart. */
+import { defineConfig } from 'vitest/config';
+
+const root = new URL('..', import.meta.url).pathname;
+
+export default defineConfig({
+  root,
+  test: {
+    projects: [
+      {
+        extends: true,
+        test: {
+          name: 'units',
+          include: ['tests/**/*.test.{ts,tsx}'],
+          exclude: ['tests/{peers,browser,daemon}/**'],
+          testTimeout: 20_000,
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: 'peers',
+          include: ['tests/peers/**/*.test.ts'],
+          testTimeout: 60_000,
+          hookTimeout: 120_000,
+          fileParallelism: false,
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: 'daemon',
+          include: ['tests/daemon/**/*.test.ts'],
+          testTimeout: 120_000,
+          hookTimeout: 120_000,
+          fileParallelism: false,
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: 'browser',
+          include: ['tests/browser/**/*.test.{ts,tsx}'],
+          testTimeout: 60_000,
+          hookTimeout: 120_000,
+          fileParallelism: false,
+        },
+      },
+    ],
+  },
+});

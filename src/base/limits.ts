@@ -6,6 +6,8 @@ export const peerBytesMax = 65_536;
 export const httpBodyBytesMax = 1_048_576;
 /** Characters kept of a text that a peer sent (version, error message). */
 export const peerTextCharsMax = 200;
+/** Characters of the detail of a trouble: our words around a peer's text. */
+export const detailCharsMax = 400;
 /** Facts kept of one observation. */
 export const factsCountMax = 32;
 /** Redirects that an HTTP probe follows. */

@@ -13,8 +13,10 @@ export interface Memory {
   readonly state: State;
   /** When the state began; null before the first observation. */
   readonly since: number | null;
-  /** The last state that was observed: what a gap is compared with when it is over. */
+  /** The last state that was observed: what unobserved time is compared with when it is over. */
   readonly observed: State | null;
+  /** Why nobody knows: nobody looked, the gateway was gone, or nothing came back. Null in every other state. */
+  readonly unobservedBy: 'gap' | 'gateway' | 'silence' | null;
   /** The settings that the memory is about; other settings prove nothing about these. */
   readonly fingerprint: string;
   /** Whether these settings have ever been answered: what makes later silence an inference. */

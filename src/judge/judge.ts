@@ -1,0 +1,148 @@
+/**
+ * The judge: what one more observation means. One pure function over what it remembers:
+ * first whether anybody looked since the last time, then what was proved (`runs.ts`), then which state
+ * that makes (`table.ts`), and what follows for the record and for whoever is told (`enter.ts`).
+ */
+import type { Observation, UnconfirmedFailure } from '../base/values.ts';
+import { entered, stayed } from './enter.ts';
+import type { Memory, Verdict } from './memory.ts';
+import { graceMs, type Policy, type Sight } from './policy.ts';
+import { lengthened, noRuns, proofOf } from './runs.ts';
+import { next } from './table.ts';
+
+/** What is remembered of a service that was never asked. */
+export function blank(fingerprint: string): Memory {
+  return {
+    state: 'unobserved',
+    since: null,
+    observed: null,
+    unobservedBy: null,
+    fingerprint,
+    everAnswered: false,
+    lastAt: null,
+    lastGoodAt: null,
+    ...noRuns,
+    outage: null,
+  };
+}
+
+export interface Case {
+  readonly serviceId: string;
+  readonly memory: Memory;
+  readonly observation: Observation;
+  readonly policy: Policy;
+  readonly sight: Sight;
+}
+
+export function judge(given: Case): Verdict {
+  const { serviceId, observation, policy, sight } = given;
+  // A wall clock that stepped back must not make time run twice: what is judged never lies before what was.
+  const at = Math.max(observation.at, given.memory.lastAt ?? observation.at);
+  const gap = missed({ serviceId, memory: given.memory, policy, now: at });
+  const before = gap?.memory ?? given.memory;
+
+  const proof = proofOf(observation, before, policy, sight);
+  const served = proof === 'good' || proof === 'poor';
+  const runs = lengthened(before, proof, at);
+  const moved: Memory = {
+    ...before,
+    ...runs,
+    everAnswered: before.everAnswered || served,
+    lastAt: at,
+    lastGoodAt: served ? at : before.lastGoodAt,
+    outage:
+      before.outage && proof === 'bad' ? { ...before.outage, lastFailedAt: at } : before.outage,
+  };
+  const step = next({ before, moved, proof, at, policy, sight });
+  const first = before.since === null || before.everAnswered !== moved.everAnswered;
+  const settled = step ? entered(given, before, moved, { ...step, at }) : stayed(moved, before, at);
+  return {
+    memory: settled.memory,
+    routine: !(gap || step || unsettled(before) || unsettled(moved) || first),
+    spans: [...(gap?.spans ?? []), ...settled.spans],
+    outage: settled.outage,
+    unconfirmed: gap?.unconfirmed ?? broken(serviceId, before, served, at),
+    change: settled.change,
+  };
+}
+
+/**
+ * Whether due times passed without an answer until `now`: that time is unobserved, from the first missed due instant.
+ * Null when nothing was missed. Used on every observation, and when the daemon starts.
+ */
+export function missed(given: {
+  serviceId: string;
+  memory: Memory;
+  policy: Policy;
+  now: number;
+}): Verdict | null {
+  const { memory, policy, now, serviceId } = given;
+  if (memory.lastAt === null || memory.since === null) return null;
+  const dueAt = memory.lastAt + policy.everyMs;
+  if (now - dueAt <= graceMs(policy.everyMs)) return null;
+  const already = memory.state === 'unobserved';
+  return {
+    memory: {
+      ...memory,
+      ...noRuns,
+      state: 'unobserved',
+      unobservedBy: already ? memory.unobservedBy : 'gap',
+      since: already ? memory.since : dueAt,
+    },
+    routine: false,
+    spans: already ? [] : [{ state: 'unobserved', from: dueAt, earliestFrom: dueAt }],
+    outage: null,
+    // Failures before the gap stay unconfirmed; the gap, not an answer, ends them.
+    unconfirmed: memory.outage ? null : unconfirmedOf(serviceId, memory, dueAt),
+    change: null,
+  };
+}
+
+/** A state is about to change, or failures are about to be: ask again soon rather than in its turn. */
+export function pending(memory: Memory, policy: Policy): boolean {
+  const { state, failedRun, poorRun, unprovenRun, servedRun, goodRun, outage } = memory;
+  if (failedRun && state !== 'down') return true;
+  if (poorRun && state === 'up') return true;
+  if (unprovenRun && state !== 'unobserved') return true;
+  if (outage && servedRun && servedRun.count < policy.restore) return true;
+  return state === 'degraded' && goodRun !== null && goodRun.count < policy.restore;
+}
+
+/** Failures that ended before they were confirmed. */
+function broken(
+  serviceId: string,
+  before: Memory,
+  served: boolean,
+  at: number,
+): UnconfirmedFailure | null {
+  return served && !before.outage ? unconfirmedOf(serviceId, before, at) : null;
+}
+
+function unconfirmedOf(
+  serviceId: string,
+  memory: Memory,
+  nextGoodAt: number,
+): UnconfirmedFailure | null {
+  if (!memory.failedRun) return null;
+  return {
+    serviceId,
+    lastGoodAt: memory.lastGoodAt,
+    firstFailedAt: memory.failedRun.firstAt,
+    lastFailedAt: memory.failedRun.lastAt,
+    nextGoodAt,
+  };
+}
+
+/** Counters that the observations alone do not give back after a restart. */
+function unsettled(memory: Memory): boolean {
+  switch (memory.state) {
+    case 'up':
+      return memory.failedRun !== null || memory.poorRun !== null || memory.unprovenRun !== null;
+    case 'degraded':
+      return memory.failedRun !== null || memory.goodRun !== null || memory.unprovenRun !== null;
+    case 'down':
+      return memory.servedRun !== null || memory.unprovenRun !== null;
+    case 'unobserved':
+      return memory.failedRun !== null || memory.poorRun !== null || memory.servedRun !== null;
+  }
+}

@@ -1,0 +1,232 @@
+/**
+ * One round: a service is asked, the answer judged, the record kept, and what changed is told.
+ * All steps stand here in their order; each is done elsewhere.
+ */
+import type { Clock } from './base/clock.ts';
+import { messageOf } from './base/errors.ts';
+import type { Log } from './base/log.ts';
+import type { Standing } from './base/standing.ts';
+import type { Observation } from './base/values.ts';
+import { askedAlong, causeOf, explained, type House, reach, sightOf } from './judge/causes.ts';
+import { graded } from './judge/grade.ts';
+import { blank, judge, missed, pending } from './judge/judge.ts';
+import type { Change, Memory, Verdict } from './judge/memory.ts';
+import type { Policy } from './judge/policy.ts';
+import { resumed } from './judge/resume.ts';
+import type { ProbeContext } from './probe/probe.ts';
+import type { ChangeSet, NoticeEdit, Record } from './record/record.ts';
+import type { Wish } from './schedule/timetable.ts';
+
+/** What a round needs to know of a service. A configured service fits. */
+export interface RoundService<Settings> extends Policy {
+  readonly id: string;
+  readonly needs: readonly string[];
+  readonly through: readonly string[];
+  readonly timeoutMs: number;
+  readonly recheckMs: number;
+  readonly slowMs: number | null;
+  readonly fingerprint: string;
+  readonly probe: Settings;
+}
+
+export interface RoundsGiven<Settings> {
+  readonly clock: Clock;
+  readonly log: Log;
+  readonly record: Record;
+  readonly ask: (settings: Settings, context: ProbeContext) => Promise<Observation>;
+  /** What is to be told of a change: part of the change's own transaction. */
+  readonly draft: (
+    change: Change,
+    standingOf: (id: string) => Standing | undefined,
+  ) => readonly NoticeEdit[];
+  /** Notices wait in the record. */
+  readonly tell: () => void;
+  /** Aborted when the daemon stops. */
+  readonly signal: AbortSignal;
+}
+
+export class Rounds<Settings> {
+  readonly #given: RoundsGiven<Settings>;
+  readonly #services = new Map<string, RoundService<Settings>>();
+  readonly #memories = new Map<string, Memory>();
+  readonly #lasts = new Map<string, Observation>();
+  readonly #house: House = {
+    relationsOf: (id) => this.#services.get(id),
+    memoryOf: (id) => this.#memories.get(id),
+  };
+
+  constructor(given: RoundsGiven<Settings>) {
+    this.#given = given;
+  }
+
+  /** Takes these services in the place of those before, with what the record remembers of them. */
+  async replace(services: readonly RoundService<Settings>[]): Promise<void> {
+    const { record } = this.#given;
+    const memories = new Map<string, Memory>();
+    for (const { id, fingerprint } of services) {
+      const held = this.#memories.get(id);
+      const { memory, last } = held
+        ? { memory: held, last: this.#lasts.get(id) ?? null }
+        : await record.remembered(id);
+      memories.set(id, resumed(memory, last, fingerprint));
+      if (last) this.#lasts.set(id, last);
+    }
+    this.#services.clear();
+    this.#memories.clear();
+    for (const service of services) this.#services.set(service.id, service);
+    for (const [id, memory] of memories) this.#memories.set(id, memory);
+    await this.#closeGaps();
+  }
+
+  /** One round of one service. */
+  async round(id: string): Promise<Wish> {
+    const service = this.#services.get(id);
+    if (!service) return { againInMs: null, alsoNow: [] };
+
+    const observation = graded(await this.#ask(service), service.slowMs);
+    // Cut short by the end of the daemon, or of this configuration: it says nothing about the service.
+    if (this.#given.signal.aborted || this.#services.get(id) !== service) {
+      return { againInMs: null, alsoNow: [] };
+    }
+    const before = this.#memories.get(id) ?? blank(service.fingerprint);
+    const verdict = this.#judge(service, before, observation);
+    await this.#record(service, observation, verdict);
+    return this.#wish(service, before, verdict);
+  }
+
+  /** How a service stands now; undefined for an unknown id. */
+  standingOf = (id: string): Standing | undefined => {
+    const memory = this.#memories.get(id);
+    const service = this.#services.get(id);
+    if (!memory || !service) return undefined;
+    const causeId = memory.outage?.causeId ?? null;
+    return {
+      state: memory.state,
+      since: memory.since,
+      suspect: pending(memory, service),
+      unsteady: false,
+      causeId: causeId !== null && this.#memories.get(causeId)?.state === 'down' ? causeId : null,
+      outage: memory.outage,
+      last: this.#lasts.get(id) ?? null,
+    };
+  };
+
+  #ask(service: RoundService<Settings>): Promise<Observation> {
+    const { clock, signal, ask } = this.#given;
+    return ask(service.probe, { clock, signal, timeoutMs: service.timeoutMs });
+  }
+
+  #judge(service: RoundService<Settings>, memory: Memory, observation: Observation): Verdict {
+    const { id } = service;
+    const failedAt = memory.failedRun?.firstAt ?? observation.at;
+    const sight = {
+      gateways: sightOf(id, this.#house),
+      causeId: causeOf(id, failedAt, this.#house),
+    };
+    const verdict = judge({ serviceId: id, memory, observation, policy: service, sight });
+    this.#memories.set(id, verdict.memory);
+    this.#lasts.set(id, observation);
+    return verdict;
+  }
+
+  async #record(
+    service: RoundService<Settings>,
+    observation: Observation,
+    verdict: Verdict,
+  ): Promise<void> {
+    const { record, log, tell } = this.#given;
+    const entry = { serviceId: service.id, observation };
+    try {
+      if (verdict.routine) return await record.observe(entry);
+      const changes = this.#changes(service.id, verdict);
+      await record.commit({ ...changes, observations: [entry] });
+      if (changes.notices.length > 0) tell();
+    } catch (thrown) {
+      // The watch goes on; the record keeps what it could not write and says so on the board.
+      log.error(
+        { service: service.id, error: messageOf(thrown) },
+        'the record could not be written',
+      );
+    }
+    if (verdict.change) this.#logChange(verdict.change);
+  }
+
+  /** Everything that follows from one verdict, to be committed together. */
+  #changes(id: string, verdict: Verdict): ChangeSet {
+    const { change } = verdict;
+    const behind = change?.to === 'down' ? this.#putBehind(id) : [];
+    const notices = change ? this.#given.draft(change, this.standingOf) : [];
+    return {
+      observations: [],
+      memories: [id, ...behind.map((outage) => outage.serviceId)].flatMap((serviceId) => {
+        const memory = this.#memories.get(serviceId);
+        return memory ? [{ serviceId, memory }] : [];
+      }),
+      spans: [{ serviceId: id, edits: verdict.spans }],
+      outages: verdict.outage ? [verdict.outage, ...behind] : behind,
+      unconfirmed: verdict.unconfirmed ? [verdict.unconfirmed] : [],
+      notices,
+    };
+  }
+
+  /** What went down before its cause was found out stands behind it from now on. */
+  #putBehind(causeId: string) {
+    const moved = explained(this.#dependentsOf(causeId), this.#house);
+    for (const outage of moved) {
+      const memory = this.#memories.get(outage.serviceId);
+      if (memory) this.#memories.set(outage.serviceId, { ...memory, outage });
+    }
+    return moved;
+  }
+
+  /** All that need this service, directly or not. */
+  #dependentsOf(id: string): ReadonlySet<string> {
+    return reach(id, (at) =>
+      [...this.#services.values()].filter(({ needs }) => needs.includes(at)).map((one) => one.id),
+    );
+  }
+
+  #wish(service: RoundService<Settings>, before: Memory, { memory, change }: Verdict): Wish {
+    const newlyFailing = memory.failedRun !== null && before.failedRun === null;
+    const recovered = change?.from === 'down' && change.to !== 'unobserved';
+    return {
+      againInMs: pending(memory, service) ? service.recheckMs : null,
+      alsoNow: newlyFailing
+        ? askedAlong(service).filter((id) => this.#memories.get(id)?.state !== 'down')
+        : recovered
+          ? [...this.#dependentsOf(service.id)]
+          : [],
+    };
+  }
+
+  /** Time that nobody watched before now is unobserved: said once, without a notice. */
+  async #closeGaps(): Promise<void> {
+    const { clock, record } = this.#given;
+    const now = clock.wallMs();
+    const sets: ChangeSet[] = [];
+    for (const [id, service] of this.#services) {
+      const memory = this.#memories.get(id);
+      const verdict = memory && missed({ serviceId: id, memory, policy: service, now });
+      if (!verdict) continue;
+      this.#memories.set(id, verdict.memory);
+      sets.push(this.#changes(id, verdict));
+    }
+    if (sets.length > 0) await record.commit(merged(sets));
+  }
+
+  #logChange({ serviceId, from, to, since, observation }: Change): void {
+    const { reason, detail } = observation.trouble ?? { reason: null, detail: null };
+    this.#given.log.info({ service: serviceId, from, to, since, reason, detail }, 'state changed');
+  }
+}
+
+function merged(sets: readonly ChangeSet[]): ChangeSet {
+  return {
+    observations: sets.flatMap((set) => set.observations),
+    memories: sets.flatMap((set) => set.memories),
+    spans: sets.flatMap((set) => set.spans),
+    outages: sets.flatMap((set) => set.outages),
+    unconfirmed: sets.flatMap((set) => set.unconfirmed),
+    notices: sets.flatMap((set) => set.notices),
+  };
+}

@@ -1,0 +1,17 @@
+/**
+ * Due times. Each service has a fixed phase made of its id, on a grid anchored at the epoch of the wall clock:
+ * starts are spread over the interval, and stay where they are over restarts.
+ */
+import { fractionOf } from '../base/ids.ts';
+
+/** The first grid instant that is at least a tenth of an interval after `wallMs`: never twice at nearly the same time. */
+export function nextDue(id: string, everyMs: number, wallMs: number): number {
+  const phaseMs = Math.floor(fractionOf(id) * everyMs);
+  const earliest = wallMs + everyMs / 10;
+  return Math.ceil((earliest - phaseMs) / everyMs) * everyMs + phaseMs;
+}
+
+/** How long after the start a service is asked for the first time: spread, and early. */
+export function firstDelayMs(id: string, everyMs: number, spreadMs: number): number {
+  return Math.floor(fractionOf(`first ${id}`) * Math.min(everyMs, spreadMs));
+}

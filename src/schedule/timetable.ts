@@ -1,0 +1,210 @@
+/**
+ * The timetable: who is asked next. One timer over a heap of due times; never two rounds of one service
+ * at once; never more than `concurrentMax` under way; a service in doubt is asked again early.
+ */
+import type { Alarm, Clock } from '../base/clock.ts';
+import { concurrentProbesCountMax, firstAnswersMsMax } from '../base/limits.ts';
+import { type DueHeap, dueHeap } from './heap.ts';
+import { firstDelayMs, nextDue } from './phase.ts';
+
+export interface Entry {
+  readonly id: string;
+  readonly everyMs: number;
+  /** Least time between the starts of two rounds. */
+  readonly minGapMs: number;
+}
+
+/** What a round wants of the timetable when it is over. */
+export interface Wish {
+  /** Ask this service again so soon; null: in its turn. */
+  readonly againInMs: number | null;
+  /** Ask these at once: what the service needs or is seen through. */
+  readonly alsoNow: readonly string[];
+}
+
+export interface TimetableReport {
+  readonly entries: number;
+  readonly running: number;
+  /** The latest start against its due time since the last report, in milliseconds. */
+  readonly latenessMsMax: number;
+}
+
+interface Seat {
+  entry: Entry;
+  dueMs: number;
+  startedMs: number | null;
+  running: boolean;
+  /** Asked for while a round was under way: due again when that is over. */
+  again: boolean;
+  listeners: (() => void)[];
+}
+
+interface TimetableGiven {
+  readonly clock: Clock;
+  readonly round: (id: string) => Promise<Wish>;
+  /** A defect in a round must not stop the others. */
+  readonly onDefect: (id: string, thrown: unknown) => void;
+  readonly concurrentMax?: number;
+}
+
+export class Timetable {
+  readonly #given: TimetableGiven;
+  readonly #clock: Clock;
+  readonly #concurrentMax: number;
+  readonly #seats = new Map<string, Seat>();
+  readonly #heap: DueHeap<Seat> = dueHeap();
+  #alarm: Alarm | null = null;
+  #running = 0;
+  #latenessMsMax = 0;
+  /** Set once the timetable is stopping; called when nothing runs any more. */
+  #ended: (() => void) | null = null;
+
+  constructor(given: TimetableGiven) {
+    this.#given = given;
+    this.#clock = given.clock;
+    this.#concurrentMax = given.concurrentMax ?? concurrentProbesCountMax;
+  }
+
+  /** Takes the place of all entries before. Known ids keep their due time unless their interval changed. */
+  replace(entries: readonly Entry[]): void {
+    const known = new Map(this.#seats);
+    this.#seats.clear();
+    for (const entry of entries) {
+      const seat = known.get(entry.id);
+      known.delete(entry.id);
+      this.#seats.set(entry.id, seat ? this.#reseat(seat, entry) : this.#welcome(entry));
+    }
+    for (const gone of known.values()) release(gone);
+    this.#pump();
+  }
+
+  /** Resolves when a round of this service that began after the call is over; at once for an unknown id. */
+  askNow(id: string): Promise<void> {
+    const seat = this.#seats.get(id);
+    if (!seat || this.#ended) return Promise.resolve();
+    return new Promise((resolve) => {
+      seat.listeners.push(resolve);
+      if (seat.running) seat.again = true;
+      else this.#bringForward(seat);
+      this.#pump();
+    });
+  }
+
+  report(): TimetableReport {
+    const latenessMsMax = this.#latenessMsMax;
+    this.#latenessMsMax = 0;
+    return { entries: this.#seats.size, running: this.#running, latenessMsMax };
+  }
+
+  /** No more rounds begin; resolves when none is under way. */
+  stop(): Promise<void> {
+    this.#alarm?.cancel();
+    return new Promise((resolve) => {
+      this.#ended = () => {
+        // Nobody is left waiting for a round that will not begin.
+        for (const seat of this.#seats.values()) release(seat);
+        resolve();
+      };
+      if (this.#running === 0) this.#ended();
+    });
+  }
+
+  #welcome(entry: Entry): Seat {
+    const seat = { entry, dueMs: 0, startedMs: null, running: false, again: false, listeners: [] };
+    const delayMs = firstDelayMs(entry.id, entry.everyMs, firstAnswersMsMax / 4);
+    this.#put(seat, this.#clock.monotonicMs() + delayMs);
+    return seat;
+  }
+
+  #reseat(seat: Seat, entry: Entry): Seat {
+    const moved = seat.entry.everyMs !== entry.everyMs;
+    seat.entry = entry;
+    if (moved && !seat.running) this.#put(seat, this.#inTurn(entry));
+    return seat;
+  }
+
+  #put(seat: Seat, dueMs: number): void {
+    const free = seat.startedMs === null ? dueMs : seat.startedMs + seat.entry.minGapMs;
+    seat.dueMs = Math.max(dueMs, free);
+    this.#heap.push(seat.dueMs, seat);
+  }
+
+  #bringForward(seat: Seat): void {
+    const nowMs = this.#clock.monotonicMs();
+    if (seat.dueMs > nowMs) this.#put(seat, nowMs);
+  }
+
+  /** The service's next instant on its grid, read on the monotonic clock. */
+  #inTurn(entry: Entry): number {
+    const wallMs = this.#clock.wallMs();
+    return this.#clock.monotonicMs() + nextDue(entry.id, entry.everyMs, wallMs) - wallMs;
+  }
+
+  /** What is in the heap but no longer true (moved, replaced, under way) is dropped here, lazily. */
+  #soonest(): Seat | null {
+    for (let top = this.#heap.peek(); top; top = this.#heap.peek()) {
+      const { value: seat, dueMs } = top;
+      const valid = this.#seats.get(seat.entry.id) === seat && seat.dueMs === dueMs;
+      if (valid && !seat.running) return seat;
+      this.#heap.pop();
+    }
+    return null;
+  }
+
+  #pump(): void {
+    this.#alarm?.cancel();
+    this.#alarm = null;
+    if (this.#ended) return;
+    for (let seat = this.#soonest(); seat; seat = this.#soonest()) {
+      // Whoever ends first pumps again.
+      if (this.#running >= this.#concurrentMax) return;
+      const waitMs = seat.dueMs - this.#clock.monotonicMs();
+      if (waitMs > 0) {
+        this.#alarm = this.#clock.after(waitMs, () => this.#pump());
+        return;
+      }
+      this.#heap.pop();
+      void this.#run(seat);
+    }
+  }
+
+  async #run(seat: Seat): Promise<void> {
+    seat.startedMs = this.#clock.monotonicMs();
+    this.#latenessMsMax = Math.max(this.#latenessMsMax, seat.startedMs - seat.dueMs);
+    seat.running = true;
+    this.#running++;
+    const listeners = seat.listeners.splice(0);
+    const wish = await this.#wishOf(seat.entry.id);
+    seat.running = false;
+    this.#running--;
+    this.#seatAgain(seat, wish);
+    for (const heard of listeners) heard();
+    if (this.#ended && this.#running === 0) this.#ended();
+    this.#pump();
+  }
+
+  async #wishOf(id: string): Promise<Wish> {
+    try {
+      return await this.#given.round(id);
+    } catch (thrown) {
+      this.#given.onDefect(id, thrown);
+      return { againInMs: null, alsoNow: [] };
+    }
+  }
+
+  #seatAgain(seat: Seat, wish: Wish): void {
+    const dueMs = this.#inTurn(seat.entry);
+    const soonMs = this.#clock.monotonicMs() + (wish.againInMs ?? Number.POSITIVE_INFINITY);
+    this.#put(seat, Math.min(dueMs, soonMs));
+    if (seat.again) this.#bringForward(seat);
+    seat.again = false;
+    for (const id of wish.alsoNow) {
+      const other = this.#seats.get(id);
+      if (other && !other.running) this.#bringForward(other);
+    }
+  }
+}
+
+function release(seat: Seat): void {
+  for (const heard of seat.listeners.splice(0)) heard();
+}

@@ -50,6 +50,8 @@ export class Rounds<Settings> {
   readonly #services = new Map<string, RoundService<Settings>>();
   readonly #memories = new Map<string, Memory>();
   readonly #lasts = new Map<string, Observation>();
+  /** Who needs a service directly. */
+  readonly #neededBy = new Map<string, string[]>();
   readonly #house: House = {
     relationsOf: (id) => this.#services.get(id),
     memoryOf: (id) => this.#memories.get(id),
@@ -73,7 +75,13 @@ export class Rounds<Settings> {
     }
     this.#services.clear();
     this.#memories.clear();
-    for (const service of services) this.#services.set(service.id, service);
+    this.#neededBy.clear();
+    for (const service of services) {
+      this.#services.set(service.id, service);
+      for (const needed of service.needs) {
+        this.#neededBy.set(needed, [...(this.#neededBy.get(needed) ?? []), service.id]);
+      }
+    }
     for (const [id, memory] of memories) this.#memories.set(id, memory);
     await this.#closeGaps();
   }
@@ -120,7 +128,7 @@ export class Rounds<Settings> {
     const { id } = service;
     const failedAt = memory.failedRun?.firstAt ?? observation.at;
     const sight = {
-      gateways: sightOf(id, this.#house),
+      gateways: sightOf(id, failedAt, this.#house),
       causeId: causeOf(id, failedAt, this.#house),
     };
     const verdict = judge({ serviceId: id, memory, observation, policy: service, sight });
@@ -181,9 +189,7 @@ export class Rounds<Settings> {
 
   /** All that need this service, directly or not. */
   #dependentsOf(id: string): ReadonlySet<string> {
-    return reach(id, (at) =>
-      [...this.#services.values()].filter(({ needs }) => needs.includes(at)).map((one) => one.id),
-    );
+    return reach(id, (at) => this.#neededBy.get(at) ?? []);
   }
 
   #wish(service: RoundService<Settings>, before: Memory, { memory, change }: Verdict): Wish {

@@ -17,16 +17,16 @@ export interface House {
 }
 
 /**
- * Gateways: one that is down (or itself out of sight) hides what is behind it; one that was never asked,
- * or failed and is being asked again, leaves it open. A gateway that is merely silent by protocol says nothing.
+ * Gateways at a failure that began at `failedAt`: one that is down (or itself out of sight) hides what is behind it;
+ * one that was not asked since, or failed and is being asked again, leaves it open.
  */
-export function sightOf(id: string, house: House): Sight['gateways'] {
+export function sightOf(id: string, failedAt: number, house: House): Sight['gateways'] {
   let sight: Sight['gateways'] = 'clear';
   for (const gatewayId of house.relationsOf(id)?.through ?? []) {
     const gateway = house.memoryOf(gatewayId);
     if (!gateway) continue;
     if (gateway.state === 'down' || gateway.unobservedBy === 'gateway') return 'gone';
-    if (gateway.since === null || gateway.failedRun !== null) sight = 'unsure';
+    if (gateway.failedRun !== null || (gateway.lastAt ?? 0) < failedAt) sight = 'unsure';
   }
   return sight;
 }

@@ -1,0 +1,198 @@
+/** The timetable under a simulated clock: phases, limits, early turns, an orderly end. */
+import { describe, expect, test } from 'vitest';
+import { type Entry, Timetable, type Wish } from '../../src/schedule/timetable.ts';
+import { simulatedClock } from '../support/clock-simulated.ts';
+
+const inTurn: Wish = { againInMs: null, alsoNow: [] };
+
+interface Start {
+  readonly id: string;
+  readonly atMs: number;
+}
+
+function house(given: {
+  tookMs?: number;
+  wish?: (id: string, nth: number) => Wish;
+  concurrentMax?: number;
+}) {
+  const clock = simulatedClock({ wallMs: 1_700_000_000_000 });
+  const starts: Start[] = [];
+  let running = 0;
+  let runningMax = 0;
+  const under = new Set<string>();
+  const timetable = new Timetable({
+    clock,
+    ...(given.concurrentMax === undefined ? {} : { concurrentMax: given.concurrentMax }),
+    onDefect: (_id, thrown) => {
+      throw thrown;
+    },
+    round: async (id) => {
+      expect(under.has(id)).toBe(false);
+      under.add(id);
+      runningMax = Math.max(runningMax, ++running);
+      starts.push({ id, atMs: clock.monotonicMs() });
+      const nth = starts.filter((start) => start.id === id).length;
+      if (given.tookMs) await new Promise<void>((done) => clock.after(given.tookMs ?? 0, done));
+      running--;
+      under.delete(id);
+      return given.wish?.(id, nth) ?? inTurn;
+    },
+  });
+  const of = (id: string) => starts.filter((start) => start.id === id).map(({ atMs }) => atMs);
+  return { clock, timetable, starts, of, runningMax: () => runningMax };
+}
+
+const entry = (id: string, everyMs = 30_000, minGapMs = 0): Entry => ({ id, everyMs, minGapMs });
+const many = (count: number) => Array.from({ length: count }, (_, nth) => entry(`service-${nth}`));
+
+test('every service has its first turn within a quarter of the five seconds that first answers may take', async () => {
+  const { clock, timetable, starts } = house({});
+  timetable.replace(many(100));
+  await clock.advance(1_250);
+  expect(new Set(starts.map(({ id }) => id)).size).toBe(100);
+});
+
+test('starts are spread over the interval, and each keeps its own phase', async () => {
+  const { clock, timetable, of, starts } = house({});
+  timetable.replace(many(60));
+  await clock.advance(10 * 30_000);
+  const phases = new Set<number>();
+  for (let nth = 0; nth < 60; nth++) {
+    const turns = of(`service-${nth}`).slice(1);
+    const steps = new Set(turns.slice(1).map((atMs, index) => atMs - (turns[index] ?? 0)));
+    expect([...steps]).toEqual([30_000]);
+    phases.add(Math.floor((((turns[0] ?? 0) % 30_000) / 30_000) * 10));
+  }
+  // Ten tenths of the interval, all in use: 60 hashed phases leave a given tenth empty once in 500 such sets.
+  expect(phases.size).toBe(10);
+  expect(starts.length).toBeGreaterThanOrEqual(600);
+});
+
+test('phases are the same after a restart at another time', async () => {
+  const turnOf = async (delayMs: number) => {
+    const { clock, timetable, of } = house({});
+    await clock.advance(delayMs);
+    timetable.replace([entry('shop')]);
+    await clock.advance(120_000);
+    return (of('shop').at(-1) ?? 0) % 30_000;
+  };
+  expect(await turnOf(0)).toBe(await turnOf(77_777));
+});
+
+test('no more than the limit run at once, and all have their turn', async () => {
+  const { clock, timetable, starts, runningMax } = house({ tookMs: 1_000, concurrentMax: 4 });
+  timetable.replace(many(20));
+  await clock.advance(8_000);
+  expect(runningMax()).toBe(4);
+  expect(new Set(starts.map(({ id }) => id)).size).toBe(20);
+});
+
+test('a service in doubt is asked again early, and what it needs at once', async () => {
+  const wish = (id: string, nth: number): Wish =>
+    id === 'shop' && nth === 2 ? { againInMs: 5_000, alsoNow: ['nas'] } : inTurn;
+  const { clock, timetable, of } = house({ wish });
+  timetable.replace([entry('shop'), entry('nas', 3_600_000)]);
+  await clock.advance(120_000);
+  const [, second = 0, third = 0] = of('shop');
+  expect(third - second).toBeLessThanOrEqual(5_000);
+  expect(of('nas')).toContain(second);
+});
+
+test('least gaps between two rounds hold for early turns too', async () => {
+  const { clock, timetable, of } = house({ wish: () => ({ againInMs: 100, alsoNow: [] }) });
+  timetable.replace([entry('vpn', 30_000, 5_000)]);
+  await clock.advance(60_000);
+  const turns = of('vpn');
+  turns.slice(1).forEach((atMs, index) => {
+    expect(atMs - (turns[index] ?? 0)).toBeGreaterThanOrEqual(5_000);
+  });
+  expect(turns.length).toBeGreaterThan(8);
+});
+
+describe('asking now', () => {
+  test('waits for a round that begins after the call, also when one is under way', async () => {
+    const { clock, timetable, of } = house({ tookMs: 1_000 });
+    timetable.replace([entry('shop')]);
+    await clock.advance(1_251);
+    expect(of('shop')).toHaveLength(1);
+    let answeredAtMs = 0;
+    const asked = timetable.askNow('shop').then(() => {
+      answeredAtMs = clock.monotonicMs();
+    });
+    await clock.advance(5_000);
+    await asked;
+    expect(of('shop')).toHaveLength(2);
+    expect(answeredAtMs).toBeGreaterThanOrEqual((of('shop')[1] ?? 0) + 1_000);
+  });
+
+  test('is over at once for an unknown service', async () => {
+    const { timetable } = house({});
+    await expect(timetable.askNow('nobody')).resolves.toBeUndefined();
+  });
+});
+
+test('a defect in one round is reported and stops nothing', async () => {
+  const clock = simulatedClock({ wallMs: 0 });
+  const defects: string[] = [];
+  let good = 0;
+  const timetable = new Timetable({
+    clock,
+    onDefect: (id) => defects.push(id),
+    round: (id) => {
+      if (id === 'bad') return Promise.reject(new Error('broken'));
+      good++;
+      return Promise.resolve(inTurn);
+    },
+  });
+  timetable.replace([entry('bad', 1_000), entry('good', 1_000)]);
+  await clock.advance(5_000);
+  expect(defects.length).toBeGreaterThanOrEqual(4);
+  expect(good).toBeGreaterThanOrEqual(4);
+});
+
+test('replacing keeps the turn of what stays, and forgets what goes', async () => {
+  const { clock, timetable, of } = house({});
+  timetable.replace([entry('shop'), entry('old')]);
+  await clock.advance(60_000);
+  const asked = of('old').length;
+  timetable.replace([entry('shop'), entry('new')]);
+  await clock.advance(60_000);
+  expect(of('old')).toHaveLength(asked);
+  const turns = of('shop').slice(1);
+  expect(new Set(turns.slice(1).map((atMs, index) => atMs - (turns[index] ?? 0)))).toEqual(
+    new Set([30_000]),
+  );
+  expect(of('new').length).toBeGreaterThanOrEqual(2);
+});
+
+test('stopping begins no more rounds and waits for those under way', async () => {
+  const { clock, timetable, starts } = house({ tookMs: 2_000 });
+  timetable.replace(many(5));
+  await clock.advance(1_250);
+  let stopped = false;
+  const end = timetable.stop().then(() => {
+    stopped = true;
+  });
+  await clock.advance(100);
+  expect(stopped).toBe(false);
+  await clock.advance(2_000);
+  await end;
+  const count = starts.length;
+  await clock.advance(120_000);
+  expect(starts).toHaveLength(count);
+  expect(clock.pending()).toBe(0);
+});
+
+test('a step of the wall clock neither floods nor starves: turns go on by the monotonic clock', async () => {
+  const { clock, timetable, of } = house({});
+  timetable.replace([entry('shop')]);
+  await clock.advance(90_000);
+  const before = of('shop').length;
+  clock.step(-3_600_000);
+  await clock.advance(90_000);
+  clock.step(7_200_000);
+  await clock.advance(90_000);
+  const after = of('shop').length - before;
+  expect(after).toBeGreaterThanOrEqual(5);
+  expect(after).toBeLessThanOrEqual(8);
+});

@@ -42,7 +42,7 @@ test('the next due instant lies on the grid, between a tenth and eleven tenths o
 });
 
 describe('the pulse', () => {
-  const after = async (
+  const between = async (
     happens: (clock: ReturnType<typeof simulatedClock>) => void,
     ms = 10_000,
   ) => {

@@ -4,6 +4,12 @@
 export const peerBytesMax = 65_536;
 /** Bytes of an HTTP body that a probe reads; the rest is not waited for. */
 export const httpBodyBytesMax = 1_048_576;
+/** Bytes of the header section of an HTTP answer. */
+export const httpHeaderBytesMax = 16_384;
+/** How long a search in a peer's text may keep this machine busy. */
+export const calculationMsMax = 100;
+/** How long a probe waits for the peer's own FIN after it has said goodbye. */
+export const finishMsMax = 250;
 /** Characters kept of a text that a peer sent (version, error message). */
 export const peerTextCharsMax = 200;
 /** Characters of the detail of a trouble: our words around a peer's text. */
@@ -18,6 +24,18 @@ export const receiverBodyBytesMax = 1_024;
 export const deliveryMsMax = 10_000;
 /** After this a notice that could not be delivered is a dead letter. */
 export const deadLetterAfterMs = 24 * 3_600_000;
+/** Deliveries under way at one time, each in a lane of its own. */
+export const deliveryLanesCountMax = 8;
+/** Longest pause between two attempts, unless the receiver asks for more. */
+export const deliveryBackoffMsMax = 15 * 60_000;
+/** Longest pause that a receiver may ask for. */
+export const retryAfterMsMax = 3_600_000;
+/** The outbox is looked at this often even when nothing is expected: a wall clock may have stepped. */
+export const deliverySleepMsMax = 60_000;
+/** Names listed in one sentence; the rest is counted. */
+export const namesInSentenceCountMax = 5;
+/** Dead letters that stand on the board. */
+export const deadLettersCountMax = 20;
 /** Observations that wait in memory when the record cannot be written. */
 export const queuedObservationsCountMax = 100_000;
 /** Routine observations are written together this often. */
@@ -32,3 +50,38 @@ export const stopGraceMs = 2_000;
 export const configBytesMax = 1_048_576;
 /** Services in one configuration. */
 export const servicesCountMax = 10_000;
+/** Blocks within blocks of a configuration. */
+export const configDepthMax = 50;
+/** Values that aliases may add to a configuration when they are written out. */
+export const aliasedValuesCountMax = 100_000;
+/** Size of a file that a `file:PATH` value names. */
+export const namedFileBytesMax = 65_536;
+/** Characters of a service's, group's or channel's name that a page shows. */
+export const nameCharsMax = 120;
+/** Characters of the place where a service is asked that a page shows. */
+export const whereCharsMax = 300;
+/** Characters and lines of the owner's note that a page shows. */
+export const noteCharsMax = 4_000;
+export const noteLinesCountMax = 40;
+/** Figures of thirty days and the course of a day are worked out again after this. */
+export const figuresFreshMs = 10_000;
+/** Observations read at one time. */
+export const observationsReadCountMax = 100_000;
+/** Points in one answer of the API. */
+export const pointsCountMax = 20_000;
+/** The longest range of observations that the API reads for steps. */
+export const observationsRangeMsMax = 31 * 24 * 3_600_000;
+/** The longest range of availability and outages. */
+export const historyRangeMsMax = 3_660 * 24 * 3_600_000;
+/** Outages in one answer or on one page. */
+export const outagesCountMax = 1_000;
+/** Observations shown with one outage. */
+export const outageObservationsCountMax = 1_000;
+/** Bytes of a request's body. */
+export const requestBodyBytesMax = 65_536;
+/** Bytes of a request's head. */
+export const requestHeadBytesMax = 16_384;
+/** A request is read and an answer begun within this. */
+export const requestMsMax = 15_000;
+/** An idle connection is kept this long. */
+export const keepAliveMs = 30_000;

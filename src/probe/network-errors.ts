@@ -85,6 +85,30 @@ export function networkTrouble(thrown: unknown, where: string): Trouble | null {
   return meaning ? trouble(meaning.reason, meaning.say(where), meaning.hint) : null;
 }
 
+/** Codes of OpenSSL as Node writes them, `ERR_SSL_` taken off: a part of the code -> what it means. */
+const handshakeTold: readonly (readonly [part: RegExp, detail: string, hint?: string])[] = [
+  [/WRONG_VERSION_NUMBER|PACKET_LENGTH_TOO_LONG|HTTP_REQUEST/, 'does not speak TLS'],
+  [/PROTOCOL_VERSION|UNSUPPORTED_PROTOCOL|UNSUPPORTED_SSL/, 'accepts no TLS version that is safe'],
+  [
+    /CERTIFICATE_REQUIRED/,
+    'asks for a client certificate',
+    'The service wants a certificate of each client, and the probe has none. Ask it by a way that does without.',
+  ],
+  [/UNRECOGNIZED_NAME/, 'knows no service of this name'],
+];
+
+/** The trouble of an error, or of a close (null), in the middle of a TLS handshake. */
+export function handshakeTrouble(thrown: unknown, where: string): Trouble {
+  const code = errorCode(thrown);
+  if (code === null || !/^(?:ERR_SSL_|EPROTO)/.test(code)) {
+    return trouble('handshake-failed', `${where} cut the connection during the TLS handshake`);
+  }
+  const [, detail, hint] = handshakeTold.find(([part]) => part.test(code)) ?? [];
+  return detail
+    ? trouble('handshake-failed', `${where} ${detail}`, hint)
+    : trouble('handshake-failed', `the TLS handshake with ${where} failed (${code})`);
+}
+
 /** The system's or Node's code of an error, of the first of several, or of its cause. */
 export function errorCode(thrown: unknown): string | null {
   if (!(thrown instanceof Error)) return null;

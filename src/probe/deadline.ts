@@ -1,0 +1,66 @@
+/** One limit over a whole exchange, never restarted by a chunk that arrives; and the daemon's wish to stop. */
+import type { Trouble } from '../base/values.ts';
+import { trouble } from './observe.ts';
+import type { ProbeContext } from './probe.ts';
+
+/** `time`: the limit has passed. `stopped`: the daemon ends. */
+type Over = 'time' | 'stopped';
+
+export interface Deadline {
+  /** Null while there is time left. */
+  over(): Over | null;
+  /** Milliseconds, never negative. */
+  remainingMs(): number;
+  /** Calls `then` once, when it is over; at once if it is. Returns what takes the wish back. */
+  whenOver(then: () => void): () => void;
+  /** Ends the alarm. To be called when the exchange has ended. */
+  release(): void;
+}
+
+/** Starts now. */
+export function startDeadline(context: ProbeContext): Deadline {
+  const { clock, timeoutMs, signal } = context;
+  const endsMs = clock.monotonicMs() + timeoutMs;
+  const waiting = new Set<() => void>();
+  let state: Over | null = null;
+
+  const end = (why: Over) => {
+    state ??= why;
+    const calls = [...waiting];
+    waiting.clear();
+    for (const call of calls) call();
+  };
+  const stop = () => end('stopped');
+  const alarm = clock.after(timeoutMs, () => end('time'));
+  signal.addEventListener('abort', stop, { once: true });
+  if (signal.aborted) stop();
+
+  return {
+    over: () => state,
+    remainingMs: () => Math.max(0, endsMs - clock.monotonicMs()),
+    whenOver: (then) => {
+      if (state) then();
+      else waiting.add(then);
+      return () => void waiting.delete(then);
+    },
+    release: () => {
+      alarm.cancel();
+      signal.removeEventListener('abort', stop);
+      waiting.clear();
+    },
+  };
+}
+
+/** What to say when the daemon ended the exchange: it proves nothing about the service. */
+export function cutShort(): Trouble {
+  return trouble(
+    'silent',
+    'the asking was cut short before an answer came',
+    'Rollcall was being stopped; this says nothing about the service.',
+  );
+}
+
+/** A limit in words: `5 s`, `0.5 s`. */
+export function sayLimit(timeoutMs: number): string {
+  return `${timeoutMs / 1_000} s`;
+}

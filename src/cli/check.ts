@@ -1,0 +1,104 @@
+/**
+ * `rollcall check`: asks now, once, and prints what came back. Only the daemon asks while one runs,
+ * so that no key or limit of a peer is used twice; without one the command asks itself.
+ */
+import { z } from 'zod';
+import { type Answer, answerOf } from '../base/answer.ts';
+import { realClock } from '../base/clock-real.ts';
+import { RollcallError } from '../base/errors.ts';
+import { concurrentProbesCountMax } from '../base/limits.ts';
+import { type Outcome, outcomes } from '../base/values.ts';
+import { loadConfig } from '../config/load.ts';
+import { formatMistakes } from '../config/mistake.ts';
+import type { Config } from '../config/schema.ts';
+import { graded } from '../judge/grade.ts';
+import { ask } from '../probe/registry.ts';
+import { answersTable } from './answers.ts';
+import { askDaemon } from './daemon-client.ts';
+import { configFile, exit } from './place.ts';
+
+interface CheckGiven {
+  readonly services: readonly string[];
+  readonly config: string | undefined;
+  readonly folder: string;
+  readonly json: boolean;
+}
+
+export async function check(given: CheckGiven): Promise<void> {
+  const answers = (await throughDaemon(given)) ?? (await directly(given));
+  const stream = process.stdout;
+  const colour = stream.isTTY === true && process.env['NO_COLOR'] === undefined;
+  stream.write(
+    given.json ? `${JSON.stringify({ answers }, null, 2)}\n` : answersTable(answers, colour),
+  );
+  if (answers.some(({ outcome }) => outcome !== 'answered')) exit(1);
+}
+
+async function throughDaemon(given: CheckGiven): Promise<readonly Answer[] | null> {
+  const answer = await askDaemon(given.folder, 'POST', '/ask', { services: given.services });
+  return answer && daemonAnswers.parse(answer.body).answers;
+}
+
+async function directly(given: CheckGiven): Promise<readonly Answer[]> {
+  const services = chosen(configured(given), given.services);
+  process.stderr.write(`No daemon runs on ${given.folder}; asking directly.\n`);
+  const clock = realClock();
+  const { signal } = new AbortController();
+  const answers: Answer[] = [];
+  const waiting = [...services.entries()];
+  const worker = async (): Promise<void> => {
+    for (let next = waiting.shift(); next; next = waiting.shift()) {
+      const [place, service] = next;
+      const observation = await ask(service.probe, { clock, signal, timeoutMs: service.timeoutMs });
+      answers[place] = answerOf(service, graded(observation, service.slowMs));
+    }
+  };
+  await Promise.all(Array.from({ length: concurrentProbesCountMax }, worker));
+  return answers;
+}
+
+function configured(given: CheckGiven): Config {
+  const path = configFile(given.config, given.folder);
+  if (path === null) {
+    throw new RollcallError('usage', 'no configuration: name one with --config');
+  }
+  const loaded = loadConfig({ path, env: process.env });
+  if (!loaded.ok)
+    throw new RollcallError(
+      'config-invalid',
+      `the configuration has mistakes\n${formatMistakes(loaded.mistakes)}`,
+    );
+  return loaded.config;
+}
+
+/** By id or by name, in the order of the configuration. */
+function chosen(config: Config, wanted: readonly string[]): Config['services'] {
+  const unknown = wanted.filter(
+    (word) => !config.services.some(({ id, name }) => id === word || name === word),
+  );
+  if (unknown.length > 0)
+    throw new RollcallError('usage', `no such service: ${unknown.join(', ')}`);
+  if (wanted.length === 0) return config.services;
+  return config.services.filter(({ id, name }) => wanted.includes(id) || wanted.includes(name));
+}
+
+const text = z.string().nullable();
+
+/** What the daemon answers; the same fields as `Answer`. */
+const daemonAnswers = z.object({
+  answers: z.array(
+    z.object({
+      id: z.string(),
+      name: z.string(),
+      where: z.string(),
+      at: z.string(),
+      outcome: z.enum(outcomes satisfies readonly Outcome[]),
+      tookUs: z.number(),
+      layer: text,
+      reason: text,
+      detail: text,
+      hint: text,
+      facts: z.record(z.string(), z.union([z.string(), z.number(), z.boolean()])),
+    }),
+  ),
+});

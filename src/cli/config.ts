@@ -1,0 +1,27 @@
+/** `rollcall config check` and `rollcall config schema`. */
+import { RollcallError } from '../base/errors.ts';
+import { configJsonSchema } from '../config/json-schema.ts';
+import { loadConfig } from '../config/load.ts';
+import { formatMistakes } from '../config/mistake.ts';
+import { configFile, exit } from './place.ts';
+
+export function configCheck(given: { config: string | undefined; folder: string }): void {
+  const path = configFile(given.config, given.folder);
+  if (path === null) {
+    throw new RollcallError(
+      'usage',
+      `no configuration: name one with --config (${given.folder} has no rollcall.yaml)`,
+    );
+  }
+  const loaded = loadConfig({ path, env: process.env });
+  if (!loaded.ok) {
+    process.stderr.write(`${formatMistakes(loaded.mistakes)}\n`);
+    return exit(2);
+  }
+  const { services, tell } = loaded.config;
+  process.stdout.write(`${path} is good: ${services.length} services, ${tell.length} channels.\n`);
+}
+
+export function configSchema(): void {
+  process.stdout.write(`${JSON.stringify(configJsonSchema(), null, 2)}\n`);
+}

@@ -1,0 +1,88 @@
+#!/usr/bin/env node
+/** The command line: what each command is called with. The work is in the command's own file. */
+import { Command, CommanderError } from 'commander';
+import { messageOf, RollcallError } from '../base/errors.ts';
+import { check } from './check.ts';
+import { configCheck, configSchema } from './config.ts';
+import { health } from './health.ts';
+import { dataFolder, exit, version } from './place.ts';
+import { start } from './start.ts';
+
+const configOption = [
+  '--config <file>',
+  'the configuration; else rollcall.yaml in the data folder',
+] as const;
+const dataOption = ['--data <folder>', 'the data folder; else ROLLCALL_DATA, else ./data'] as const;
+
+const program = new Command('rollcall')
+  .description(
+    'Asks the services of a home server whether they are there, keeps the record, tells what changed.',
+  )
+  .version(version())
+  .exitOverride()
+  .configureHelp({ showGlobalOptions: true });
+
+program
+  .command('start')
+  .description(
+    'The daemon, in the foreground: JSON log on stdout, what a person should read on stderr.',
+  )
+  .option(...configOption)
+  .option(...dataOption)
+  .action((options: { config?: string; data?: string }) =>
+    start({ config: options.config, folder: dataFolder(options.data) }),
+  );
+
+program
+  .command('check')
+  .description('Asks now, once; through the running daemon where there is one.')
+  .argument('[service...]', 'ids or names; none: all')
+  .option(...configOption)
+  .option(...dataOption)
+  .option('--json', 'for a program to read')
+  .action((services: string[], options: { config?: string; data?: string; json?: boolean }) =>
+    check({
+      services,
+      config: options.config,
+      folder: dataFolder(options.data),
+      json: options.json ?? false,
+    }),
+  );
+
+const config = program.command('config').description('The configuration itself.');
+config
+  .command('check')
+  .description(
+    'Every mistake, with its line, its column, what was expected and the nearest known key.',
+  )
+  .option(...configOption)
+  .option(...dataOption)
+  .action((options: { config?: string; data?: string }) =>
+    configCheck({ config: options.config, folder: dataFolder(options.data) }),
+  );
+config
+  .command('schema')
+  .description('The JSON Schema of the configuration, for editors.')
+  .action(() => configSchema());
+
+program
+  .command('health')
+  .description("The running daemon's own health, for container health checks.")
+  .option(...dataOption)
+  .action((options: { data?: string }) => health(dataFolder(options.data)));
+
+try {
+  await program.parseAsync();
+} catch (thrown) {
+  exit(statusOf(thrown));
+}
+
+/** 2: used wrongly, or with a configuration that cannot be used; 1: anything else. */
+function statusOf(thrown: unknown): number {
+  // Commander has said what was wrong, or printed the help that was asked for.
+  if (thrown instanceof CommanderError) return thrown.exitCode === 0 ? 0 : 2;
+  process.stderr.write(`rollcall: ${messageOf(thrown)}\n`);
+  const wrongUse =
+    thrown instanceof RollcallError && ['usage', 'config-invalid'].includes(thrown.code);
+  return wrongUse ? 2 : 1;
+}

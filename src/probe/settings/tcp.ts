@@ -1,6 +1,7 @@
 /** Settings of the `tcp` probe: the port accepts and, if asked, says what is expected. */
 import { z } from 'zod';
 import { declare, hostAndPort } from './declaration.ts';
+import { expectedText } from './expected-text.ts';
 import { host, hostPort, port } from './words.ts';
 
 export const tcp = declare({
@@ -13,13 +14,8 @@ export const tcp = declare({
       .string()
       .max(1_024)
       .optional()
-      .describe('Text sent after connecting; \\r and \\n as in YAML double quotes.'),
-    expect: z
-      .string()
-      .min(1)
-      .max(1_024)
-      .optional()
-      .describe('Text that the answer must contain; /…/ is a regular expression.'),
+      .describe('Text sent after connecting; \\r and \\n are written as in YAML double quotes.'),
+    expect: expectedText.optional(),
   }),
   schemes: ['tcp'],
   fromUrl: (url) => ({ kind: 'tcp', ...hostAndPort(url, null) }),

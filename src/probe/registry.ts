@@ -1,0 +1,27 @@
+/** Which function asks which kind. A kind without one does not compile. */
+import type { Observation } from '../base/values.ts';
+import type { Ask, ProbeContext } from './probe.ts';
+import type { ProbeKind, ProbeSettings } from './settings/all.ts';
+import { askTcp } from './tcp.ts';
+
+type SettingsOf<Kind extends ProbeKind> = Extract<ProbeSettings, { kind: Kind }>;
+
+const asks: { readonly [Kind in ProbeKind]: Ask<SettingsOf<Kind>> } = {
+  tcp: askTcp,
+};
+
+/**
+ * Asks once. Rejects only for what says nothing about the service: a defect, or this machine without descriptors or
+ * memory. Then there is no observation.
+ */
+export function ask(settings: ProbeSettings, context: ProbeContext): Promise<Observation> {
+  return askAs(settings.kind, settings, context);
+}
+
+function askAs<Kind extends ProbeKind>(
+  kind: Kind,
+  settings: SettingsOf<Kind>,
+  context: ProbeContext,
+): Promise<Observation> {
+  return asks[kind](settings, context);
+}

@@ -8,6 +8,8 @@ export const httpBodyBytesMax = 1_048_576;
 export const httpHeaderBytesMax = 16_384;
 /** How long a search in a peer's text may keep this machine busy. */
 export const calculationMsMax = 100;
+/** Iterations of a key derivation that a server may ask a probe for (RFC 7677 §4 asks for at least 4096). */
+export const scramIterationsMax = 1_000_000;
 /** How long a probe waits for the peer's own FIN after it has said goodbye. */
 export const finishMsMax = 250;
 /** Characters kept of a text that a peer sent (version, error message). */
@@ -85,3 +87,7 @@ export const requestHeadBytesMax = 16_384;
 export const requestMsMax = 15_000;
 /** An idle connection is kept this long. */
 export const keepAliveMs = 30_000;
+/** Characters of a sentence that the house says of itself. */
+export const selfTroubleCharsMax = 1_000;
+/** Outages listed on a service's page. */
+export const outagesOnPageCountMax = 50;

@@ -1,0 +1,39 @@
+/** What telling needs to know of a channel. The configuration's own type fits; see the type test. */
+
+/** Which notices a channel carries: what fits all the lists. An absent, null or empty one does not restrict. */
+export interface ChannelFilter {
+  readonly groups?: readonly string[] | null | undefined;
+  /** Ids. */
+  readonly services?: readonly string[] | null | undefined;
+  /** `down`, `up`, `degraded`, `unobserved`. */
+  readonly changes?: readonly string[] | null | undefined;
+}
+
+export interface ChannelChoice {
+  readonly name: string;
+  readonly only: ChannelFilter | null;
+}
+
+export interface WebhookChannel {
+  readonly name: string;
+  /** The receiver's URL. May hold a secret anywhere behind the host. */
+  readonly webhook: string;
+  /** `whsec_…`; null: requests are not signed. */
+  readonly secret: string | null;
+  readonly headers: Readonly<Record<string, string>> | null;
+}
+
+/** Whether the channel carries this change of this service. */
+export function takes(
+  channel: ChannelChoice,
+  service: { readonly id: string; readonly group: string | null },
+  change: string,
+): boolean {
+  const { groups, services, changes } = channel.only ?? {};
+  return fits(groups, service.group) && fits(services, service.id) && fits(changes, change);
+}
+
+function fits(list: readonly string[] | null | undefined, value: string | null): boolean {
+  if (list === null || list === undefined || list.length === 0) return true;
+  return value !== null && list.includes(value);
+}

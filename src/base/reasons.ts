@@ -203,6 +203,12 @@ const table = {
     sentence: 'it says that it is under load',
     hint: 'See who asks so much of it.',
   },
+  warns: {
+    layer: 'answer',
+    outcome: 'limited',
+    sentence: 'it reports a trouble of its own, and serves on',
+    hint: 'Look at what its health report names.',
+  },
   'not-synchronised': {
     layer: 'answer',
     outcome: 'limited',

@@ -10,7 +10,7 @@ import { isIP } from 'node:net';
 import { domainToASCII } from 'node:url';
 import type { Reason } from '../base/reasons.ts';
 import { cleanText } from '../base/text.ts';
-import type { Facts, Trouble } from '../base/values.ts';
+import type { Trouble } from '../base/values.ts';
 import { trouble } from './observe.ts';
 import type { CertificateSettings } from './settings/certificate.ts';
 
@@ -33,11 +33,21 @@ export interface CertificateWanted {
   readonly nowMs: number;
 }
 
+/** Of the certificate that ends first, but the issuer of the end certificate. Absent: nothing readable was shown. */
+export type CertificateFacts = {
+  readonly certificateIssuer?: string;
+  /** ISO 8601, UTC. */
+  readonly certificateEndsAt?: string;
+  /** Whole days, negative once it has ended. */
+  readonly certificateDaysLeft?: number;
+  /** It ends soon: a flag, not an outcome (design §5). */
+  readonly certificateWarn?: true;
+};
+
 export interface CertificateVerdict {
   /** Null: an ordinary client would go on. */
   readonly trouble: Trouble | null;
-  /** `certificateEndsAt` (ISO 8601), `certificateDaysLeft` (whole days), `certificateIssuer`, `certificateWarn` (only when true). */
-  readonly facts: Facts;
+  readonly facts: CertificateFacts;
 }
 
 interface Problem {
@@ -200,7 +210,7 @@ function factsOf(
   leaf: X509Certificate,
   counted: readonly X509Certificate[],
   { settings, nowMs }: CertificateWanted,
-): Facts {
+): CertificateFacts {
   const issuer = { certificateIssuer: cleanText(leaf.issuer, 120) };
   const first = counted
     .map(validityOf)

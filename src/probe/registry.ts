@@ -1,5 +1,6 @@
 /** Which function asks which kind. A kind without one does not compile. */
 import type { Observation } from '../base/values.ts';
+import { askHttp } from './http.ts';
 import type { Ask, ProbeContext } from './probe.ts';
 import type { ProbeKind, ProbeSettings } from './settings/all.ts';
 import { askTcp } from './tcp.ts';
@@ -7,6 +8,7 @@ import { askTcp } from './tcp.ts';
 type SettingsOf<Kind extends ProbeKind> = Extract<ProbeSettings, { kind: Kind }>;
 
 const asks: { readonly [Kind in ProbeKind]: Ask<SettingsOf<Kind>> } = {
+  http: askHttp,
   tcp: askTcp,
 };
 

@@ -1,0 +1,199 @@
+/** One HTTP request and its answer over an open connection that is used for nothing else. Bounded in bytes and time. */
+import type { Socket } from 'node:net';
+import { Client, type Dispatcher } from 'undici';
+import { httpBodyBytesMax, httpHeaderBytesMax, peerBytesMax } from '../base/limits.ts';
+import { cleanText } from '../base/text.ts';
+import type { Trouble } from '../base/values.ts';
+import { version } from '../base/version.ts';
+import { cutShort, type Deadline, sayLimit } from './deadline.ts';
+import { done, type Step, stuck } from './decoding.ts';
+import type { HttpAnswer, HttpHeaders } from './http-answer.ts';
+import type { Hop } from './http-redirects.ts';
+import { errorCode, handshakeTrouble, networkTrouble } from './network-errors.ts';
+import { trouble } from './observe.ts';
+import { recognise } from './recognise.ts';
+
+export interface ExchangeScope {
+  /** `host:port`, for sentences. */
+  readonly where: string;
+  readonly deadline: Deadline;
+  readonly timeoutMs: number;
+}
+
+/** What came over the wire, below HTTP. */
+interface Seen {
+  /** Enough to tell the protocol and its version. */
+  opening: Buffer;
+  /** More bytes than headers, body and what frames them can need. */
+  flooded: boolean;
+}
+
+const openingBytes = 16;
+const wireBytesMax = httpBodyBytesMax + httpHeaderBytesMax + peerBytesMax;
+
+/** Sent unless configured otherwise. Compression would only hide the text that is looked for. */
+const ownHeaders = {
+  'user-agent': `Rollcall/${version} (probe)`,
+  accept: '*/*',
+  'accept-encoding': 'identity',
+  'cache-control': 'no-cache',
+};
+
+/** Takes the socket, and destroys it in the end. Rejects only for what says nothing about the peer. */
+export async function exchange(
+  socket: Socket,
+  hop: Hop,
+  scope: ExchangeScope,
+): Promise<Step<HttpAnswer>> {
+  const seen = watch(socket);
+  const client = clientOver(socket, hop.url.origin);
+  // Not by an abort signal: one that fires before the request is written goes unheard.
+  const forget = scope.deadline.whenOver(() => void client.destroy());
+  try {
+    const response = await client.request({
+      method: hop.method,
+      path: `${hop.url.pathname}${hop.url.search}`,
+      headers: headersOf(hop),
+      body: hop.body,
+      // `Connection: close`: one connection for each exchange (RFC 9112 §9.6).
+      reset: true,
+    });
+    const { body, cut } = await readBody(response.body);
+    return done({
+      status: response.statusCode,
+      headers: joinLines(response.headers),
+      body,
+      cut,
+      version: /^HTTP\/\d\.\d/.exec(seen.opening.toString('latin1'))?.[0] ?? 'HTTP/1.1',
+    });
+  } catch (thrown) {
+    const told = explain(thrown, seen, scope);
+    if (told === null) throw thrown;
+    return stuck(told);
+  } finally {
+    forget();
+    await client.destroy();
+    socket.destroy();
+  }
+}
+
+/** All limits of time are off: the deadline counts, and it does not begin anew with each byte. */
+function clientOver(socket: Socket, origin: string): Client {
+  let used = false;
+  return new Client(origin, {
+    connect: (_options, callback) => {
+      // A client that lost its connection asks for another one.
+      const again = used;
+      used = true;
+      // Not at once: the client overlooks a connection that it gets while it is asking for it.
+      setImmediate(() => {
+        if (again) callback(new Error('the connection is used up'), null);
+        else callback(null, socket);
+      });
+    },
+    headersTimeout: 0,
+    bodyTimeout: 0,
+    maxHeaderSize: httpHeaderBytesMax,
+  });
+}
+
+/** Looks at what arrives before the parser takes it, and gives it back. */
+function watch(socket: Socket): Seen {
+  const seen: Seen = { opening: Buffer.alloc(0), flooded: false };
+  socket.on('readable', () => {
+    if (seen.opening.length < openingBytes) {
+      const chunk: Buffer | null = socket.read();
+      if (chunk !== null) {
+        seen.opening = Buffer.concat([seen.opening, chunk.subarray(0, openingBytes)]);
+        socket.unshift(chunk);
+      }
+    }
+    if (socket.bytesRead > wireBytesMax) {
+      seen.flooded = true;
+      socket.destroy();
+    }
+  });
+  return seen;
+}
+
+/** Names as the owner wrote them; the probe's own stand where the owner gave none. */
+function headersOf(hop: Hop): Record<string, string> {
+  const given = new Set(Object.keys(hop.headers).map((name) => name.toLowerCase()));
+  const own = Object.entries(ownHeaders).filter(([name]) => !given.has(name));
+  return { ...Object.fromEntries(own), ...hop.headers };
+}
+
+async function readBody(body: AsyncIterable<Buffer>): Promise<Pick<HttpAnswer, 'body' | 'cut'>> {
+  const chunks: Buffer[] = [];
+  let sizeBytes = 0;
+  for await (const chunk of body) {
+    chunks.push(chunk);
+    sizeBytes += chunk.length;
+    if (sizeBytes > httpBodyBytesMax) break;
+  }
+  const cut = sizeBytes > httpBodyBytesMax;
+  return { body: Buffer.concat(chunks, Math.min(sizeBytes, httpBodyBytesMax)), cut };
+}
+
+function joinLines(headers: Dispatcher.ResponseData['headers']): HttpHeaders {
+  return Object.fromEntries(
+    Object.entries(headers).map(([name, value]) => [
+      name,
+      Array.isArray(value) ? value.join(', ') : (value ?? ''),
+    ]),
+  );
+}
+
+/** Null: a defect of ours, not of the peer. */
+function explain(thrown: unknown, seen: Seen, { where, ...scope }: ExchangeScope): Trouble | null {
+  const began = seen.opening.length > 0;
+  if (scope.deadline.over() === 'stopped') return cutShort();
+  if (scope.deadline.over() === 'time') {
+    const missing = began ? 'did not finish its answer' : 'did not answer';
+    return trouble(
+      'no-reply',
+      `${where} accepts connections but ${missing} within ${sayLimit(scope.timeoutMs)}`,
+    );
+  }
+  if (seen.flooded) {
+    return trouble('malformed', `${where} sent more than ${wireBytesMax} bytes without an end`);
+  }
+  if (began && !beginsLikeHttp(seen.opening)) {
+    const protocol = recognise(seen.opening);
+    return trouble('other-protocol', `${where} speaks ${protocol ?? 'something else'}, not HTTP`);
+  }
+  return explainCode(thrown, began, where);
+}
+
+function beginsLikeHttp(opening: Buffer): boolean {
+  return opening.toString('latin1', 0, 7) === 'HTTP/1.'.slice(0, opening.length);
+}
+
+/** Codes of undici: `UND_ERR_…` its own, `HPE_…` those of its parser. */
+function explainCode(thrown: unknown, began: boolean, where: string): Trouble | null {
+  const code = errorCode(thrown) ?? '';
+  switch (code) {
+    case 'UND_ERR_SOCKET':
+    case 'UND_ERR_RES_CONTENT_LENGTH_MISMATCH':
+    case 'HPE_INVALID_EOF_STATE':
+      return trouble(
+        'closed-early',
+        `${where} closed the connection ${began ? 'in the middle of its answer' : 'before it answered'}`,
+      );
+    case 'UND_ERR_HEADERS_OVERFLOW':
+      return trouble(
+        'malformed',
+        `the header of the answer of ${where} is longer than ${httpHeaderBytesMax} bytes`,
+      );
+    default:
+      // TLS 1.3 tells of a refused handshake only after it (RFC 8446 §4.4.2.4).
+      if (code.startsWith('ERR_SSL_')) return handshakeTrouble(thrown, where);
+      if (code.startsWith('HPE_') && thrown instanceof Error) {
+        return trouble(
+          'malformed',
+          `the answer of ${where} is broken: ${cleanText(thrown.message, 120)}`,
+        );
+      }
+      return networkTrouble(thrown, where);
+  }
+}

@@ -9,8 +9,8 @@ import { RollcallError } from '../base/errors.ts';
 import { concurrentProbesCountMax } from '../base/limits.ts';
 import { type Outcome, outcomes } from '../base/values.ts';
 import { loadConfig } from '../config/load.ts';
-import { formatMistakes } from '../config/mistake.ts';
-import type { Config } from '../config/schema.ts';
+import { configError } from '../config/mistake.ts';
+import type { Config } from '../config/resolve.ts';
 import { graded } from '../judge/grade.ts';
 import { ask } from '../probe/registry.ts';
 import { answersTable } from './answers.ts';
@@ -63,11 +63,7 @@ function configured(given: CheckGiven): Config {
     throw new RollcallError('usage', 'no configuration: name one with --config');
   }
   const loaded = loadConfig({ path, env: process.env });
-  if (!loaded.ok)
-    throw new RollcallError(
-      'config-invalid',
-      `the configuration has mistakes\n${formatMistakes(loaded.mistakes)}`,
-    );
+  if (!loaded.ok) throw configError(loaded.mistakes);
   return loaded.config;
 }
 

@@ -2,8 +2,8 @@
 import { RollcallError } from '../base/errors.ts';
 import { configJsonSchema } from '../config/json-schema.ts';
 import { loadConfig } from '../config/load.ts';
-import { formatMistakes } from '../config/mistake.ts';
-import { configFile, exit } from './place.ts';
+import { configError } from '../config/mistake.ts';
+import { configFile } from './place.ts';
 
 export function configCheck(given: { config: string | undefined; folder: string }): void {
   const path = configFile(given.config, given.folder);
@@ -14,10 +14,7 @@ export function configCheck(given: { config: string | undefined; folder: string 
     );
   }
   const loaded = loadConfig({ path, env: process.env });
-  if (!loaded.ok) {
-    process.stderr.write(`${formatMistakes(loaded.mistakes)}\n`);
-    return exit(2);
-  }
+  if (!loaded.ok) throw configError(loaded.mistakes);
   const { services, tell } = loaded.config;
   process.stdout.write(`${path} is good: ${services.length} services, ${tell.length} channels.\n`);
 }

@@ -6,7 +6,8 @@ export async function health(folder: string): Promise<void> {
   const answer = await askDaemon(folder, 'GET', '/health');
   if (answer === null) {
     process.stdout.write(`no daemon runs on ${folder}\n`);
-    return exit(1);
+    exit(1);
+    return;
   }
   process.stdout.write(`${JSON.stringify(answer.body)}\n`);
   if (answer.status !== 200) exit(1);

@@ -81,7 +81,9 @@ try {
 function statusOf(thrown: unknown): number {
   // Commander has said what was wrong, or printed the help that was asked for.
   if (thrown instanceof CommanderError) return thrown.exitCode === 0 ? 0 : 2;
-  process.stderr.write(`rollcall: ${messageOf(thrown)}\n`);
+  const wrongConfig = thrown instanceof RollcallError && thrown.code === 'config-invalid';
+  // Mistakes stand in lines of their own, each beginning with its place, as editors like them.
+  process.stderr.write(wrongConfig ? `${messageOf(thrown)}\n` : `rollcall: ${messageOf(thrown)}\n`);
   const wrongUse =
     thrown instanceof RollcallError && ['usage', 'config-invalid'].includes(thrown.code);
   return wrongUse ? 2 : 1;

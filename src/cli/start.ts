@@ -1,0 +1,98 @@
+/** `rollcall start`: the daemon in the foreground. Reads the configuration, logs, minds the signals. */
+import { pino } from 'pino';
+import { messageOf } from '../base/errors.ts';
+import { loadConfig, loadConfigText } from '../config/load.ts';
+import { maskSecrets } from '../config/mask.ts';
+import { configError } from '../config/mistake.ts';
+import type { Config } from '../config/resolve.ts';
+import { Daemon } from '../daemon.ts';
+import { builtInConfig } from './built-in.ts';
+import { configFile, exit, socketPath, version } from './place.ts';
+
+interface StartGiven {
+  readonly config: string | undefined;
+  readonly folder: string;
+}
+
+interface Ready {
+  readonly config: Config;
+  readonly secrets: readonly string[];
+}
+
+const builtInBoard = { host: '127.0.0.1', port: 7655 };
+
+export async function start(given: StartGiven): Promise<void> {
+  const path = configFile(given.config, given.folder);
+  const first = path === null ? await builtIn() : read(path);
+  // Later secrets join: a reload must not uncover those of before.
+  const secrets = new Set(first.secrets);
+  const masked = (text: string) => maskSecrets(text, [...secrets]);
+  const log = pino({ base: null }, { write: (line) => void process.stdout.write(masked(line)) });
+  const say = (text: string) => void process.stderr.write(`${masked(text)}\n`);
+
+  if (path === null) sayBuiltIn(say, given.folder);
+  const daemon = await Daemon.start({
+    config: first.config,
+    folder: given.folder,
+    socket: socketPath(given.folder),
+    log,
+    say,
+    version: version(),
+    reread: async () => {
+      const next = path === null ? await builtIn() : read(path);
+      for (const secret of next.secrets) secrets.add(secret);
+      return next.config;
+    },
+  });
+  say(`Rollcall watches ${first.config.services.length} services. The board: ${daemon.url}`);
+  mindSignals(daemon, say);
+}
+
+function read(path: string): Ready {
+  const loaded = loadConfig({ path, env: process.env });
+  if (loaded.ok) return loaded;
+  throw configError(loaded.mistakes);
+}
+
+async function builtIn(): Promise<Ready> {
+  const text = await builtInConfig(builtInBoard);
+  const loaded = loadConfigText({ text, file: 'built-in', env: {} });
+  if (loaded.ok) return loaded;
+  throw configError(loaded.mistakes);
+}
+
+function sayBuiltIn(say: (text: string) => void, folder: string): void {
+  say(
+    [
+      'No configuration: watching this machine itself.',
+      `To watch your own services, write ${folder}/rollcall.yaml (config.example.yaml shows how),`,
+      'or name another file with --config; `rollcall config check` finds every mistake in it.',
+    ].join('\n'),
+  );
+}
+
+/** SIGTERM and SIGINT end, a second one at once; SIGHUP reads the configuration again. */
+function mindSignals(daemon: Daemon, say: (text: string) => void): void {
+  let ending = false;
+  const end = (signal: string) => {
+    if (ending) process.exit(1);
+    ending = true;
+    say(`${signal}: stopping.`);
+    daemon.stop().then(
+      () => {
+        exit(0);
+        // Nothing is left to wait for; a socket of a peer that does not let go must not hold the process.
+        setTimeout(() => process.exit(), 500).unref();
+      },
+      (thrown: unknown) => {
+        say(`rollcall: ${messageOf(thrown)}`);
+        process.exit(1);
+      },
+    );
+  };
+  process.on('SIGTERM', () => end('SIGTERM'));
+  process.on('SIGINT', () => end('SIGINT'));
+  process.on('SIGHUP', () => {
+    daemon.reload().catch((thrown: unknown) => say(`rollcall: ${messageOf(thrown)}`));
+  });
+}

@@ -1,0 +1,220 @@
+/**
+ * One configuration at work: timetable, rounds, telling, board and socket, joined over the record.
+ * A reload stops one and starts the next; the record stays open between them.
+ */
+import { randomUUID } from 'node:crypto';
+import type { AddressInfo } from 'node:net';
+import type { FastifyInstance } from 'fastify';
+import { type Answer, answerOf } from './base/answer.ts';
+import type { Clock } from './base/clock.ts';
+import { messageOf, RollcallError } from './base/errors.ts';
+import { stopGraceMs } from './base/limits.ts';
+import type { Log } from './base/log.ts';
+import type { Standing } from './base/standing.ts';
+import { type Config, cardOf, type Service } from './config/resolve.ts';
+import { ask } from './probe/registry.ts';
+import type { ProbeSettings } from './probe/settings/all.ts';
+import { mannersOf } from './probe/settings/manners.ts';
+import type { NoticeEdit, Record } from './record/record.ts';
+import { Rounds } from './round.ts';
+import { Timetable } from './schedule/timetable.ts';
+import type { SelfReport } from './serve/board.ts';
+import { listenLocally } from './serve/local.ts';
+import { createBoard } from './serve/server.ts';
+import { type DeliveryRun, startDelivery } from './tell/delivery.ts';
+import { createDrafter } from './tell/draft.ts';
+import { keepTellState } from './tell/state.ts';
+import { webhookSender } from './tell/webhook.ts';
+
+export interface HouseGiven {
+  readonly config: Config;
+  readonly clock: Clock;
+  readonly record: Record;
+  readonly log: Log;
+  /** Path of the socket for the commands. */
+  readonly socket: string;
+  readonly version: string;
+  readonly self: () => SelfReport;
+}
+
+/** A moment more than the needs of a service take to be confirmed. */
+const holdMarginMs = 1_000;
+
+export class House {
+  readonly config: Config;
+  readonly #given: HouseGiven;
+  readonly #services: ReadonlyMap<string, Service>;
+  readonly #rounds: Rounds<ProbeSettings>;
+  readonly #timetable: Timetable;
+  readonly #stopping = new AbortController();
+  readonly #tellState;
+  #delivery: DeliveryRun | null = null;
+  #board: FastifyInstance | null = null;
+  #local: FastifyInstance | null = null;
+
+  constructor(given: HouseGiven) {
+    const { config, clock, record, log } = given;
+    this.config = config;
+    this.#given = given;
+    this.#services = new Map(config.services.map((service) => [service.id, service]));
+    this.#tellState = keepTellState(config.tell.map(({ name }) => name));
+    const draft = createDrafter({
+      cards: new Map(config.services.map((service) => [service.id, cardOf(service)])),
+      channels: config.tell,
+      newId: randomUUID,
+      holdMs: (id) => this.#holdMs(id),
+    });
+    this.#rounds = new Rounds({
+      clock,
+      log,
+      record,
+      ask,
+      draft: (change, standingOf) => this.#settled(draft(change, standingOf)),
+      tell: () => this.#delivery?.wake(),
+      signal: this.#stopping.signal,
+    });
+    this.#timetable = new Timetable({
+      clock,
+      round: (id) => this.#rounds.round(id),
+      onDefect: (service, thrown) =>
+        log.error({ service, error: messageOf(thrown) }, 'a round could not be done'),
+    });
+  }
+
+  /** Where the board answers. */
+  get url(): string {
+    const address = this.#board?.server.address() as AddressInfo | null | undefined;
+    const { host, port } = this.config.board.listen;
+    const name = host === '0.0.0.0' || host === '::' ? 'localhost' : host;
+    return `http://${name.includes(':') ? `[${name}]` : name}:${address?.port ?? port}/`;
+  }
+
+  /** Throws `listen-failed` when an address is taken; what was started before is then to be stopped. */
+  async start(): Promise<void> {
+    const { record, clock, log, socket } = this.#given;
+    await this.#rounds.replace(this.config.services);
+    this.#board = await this.#openBoard();
+    this.#local = await listenLocally({
+      path: socket,
+      find: (words) => this.#find(words),
+      ask: (ids) => this.#askNow(ids),
+      health: () => this.#health(),
+    });
+    this.#delivery = startDelivery({
+      record,
+      channels: this.config.tell,
+      clock,
+      log,
+      random: Math.random,
+      send: webhookSender({ clock, instanceId: record.instanceId }),
+      state: this.#tellState,
+    });
+    this.#timetable.replace(
+      this.config.services.map((service) => ({
+        id: service.id,
+        everyMs: service.everyMs,
+        minGapMs: mannersOf(service.probe).minGapMs,
+      })),
+    );
+  }
+
+  /** Running probes may end for two seconds and are cut then; deliveries likewise. */
+  async stop(): Promise<void> {
+    const cut = this.#given.clock.after(stopGraceMs, () => this.#stopping.abort());
+    await Promise.all([this.#timetable.stop(), this.#delivery?.stop()]);
+    cut.cancel();
+    await Promise.all([this.#board?.close(), this.#local?.close()]);
+  }
+
+  async #openBoard(): Promise<FastifyInstance> {
+    const { record, clock, log, version, self } = this.#given;
+    const { board, services } = this.config;
+    const opened = await createBoard({
+      record,
+      cards: services.map(cardOf),
+      standingOf: (id) => this.#standing(id),
+      askingOf: (id) => this.#askingOf(id),
+      board,
+      clock,
+      log,
+      version,
+      self,
+      telling: () => this.#tellState.state(),
+    });
+    try {
+      await opened.listen(board.listen);
+    } catch (thrown) {
+      const { host, port } = board.listen;
+      throw new RollcallError(
+        'listen-failed',
+        `the board cannot listen on ${host}:${port}: ${messageOf(thrown)}`,
+        { cause: thrown },
+      );
+    }
+    return opened;
+  }
+
+  #service(id: string): Service {
+    const service = this.#services.get(id);
+    if (!service) throw new Error(`no service ${id}`);
+    return service;
+  }
+
+  #standing(id: string): Standing {
+    const standing = this.#rounds.standingOf(id);
+    if (!standing) throw new Error(`no service ${id}`);
+    return standing;
+  }
+
+  /** Long enough for all that it needs to be asked until they are confirmed. */
+  #holdMs(id: string): number {
+    const holds = this.#service(id).needs.map((needed) => {
+      const { confirm, recheckMs, timeoutMs } = this.#service(needed);
+      return confirm * (recheckMs + timeoutMs);
+    });
+    return Math.max(...holds, 0) + holdMarginMs;
+  }
+
+  /** After a boot of this machine nothing is told before things had time to come up; what came up is then silent. */
+  #settled(edits: readonly NoticeEdit[]): readonly NoticeEdit[] {
+    const leftMs = this.config.settleMs - this.#given.clock.bootMs();
+    if (leftMs <= 0) return edits;
+    return edits.map((edit) => {
+      if (edit.kind !== 'add') return edit;
+      const notBefore = Math.max(edit.notice.notBefore, edit.notice.at + Math.ceil(leftMs));
+      return { ...edit, notice: { ...edit.notice, notBefore } };
+    });
+  }
+
+  #askingOf(id: string) {
+    const { everyMs, confirm, recheckMs, timeoutMs } = this.#service(id);
+    // From start to start: the recheck pause begins when the failed probe is over.
+    return { everyMs, confirm, recheckMs: recheckMs + timeoutMs, timeoutMs };
+  }
+
+  #find(words: readonly string[]) {
+    const services = [...this.#services.values()];
+    const names = (word: string) => services.filter(({ id, name }) => id === word || name === word);
+    const wanted = new Set(words.flatMap((word) => names(word).map(({ id }) => id)));
+    const chosen = words.length === 0 ? services : services.filter(({ id }) => wanted.has(id));
+    return {
+      ids: chosen.map(({ id }) => id),
+      unknown: words.filter((word) => names(word).length === 0),
+    };
+  }
+
+  async #askNow(ids: readonly string[]): Promise<readonly Answer[]> {
+    await Promise.all(ids.map((id) => this.#timetable.askNow(id)));
+    return ids.flatMap((id) => {
+      const last = this.#rounds.standingOf(id)?.last;
+      return last ? [answerOf(this.#service(id), last)] : [];
+    });
+  }
+
+  #health() {
+    const { trouble } = this.#given.record.health();
+    const notes = [...(trouble === null ? [] : [trouble]), ...this.#given.self().troubles];
+    const status = trouble !== null ? 'fail' : notes.length > 0 ? 'warn' : 'pass';
+    return { status, notes } as const;
+  }
+}

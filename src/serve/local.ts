@@ -1,0 +1,57 @@
+/**
+ * The socket between the commands and the running daemon: HTTP over a Unix socket that only its owner may open.
+ * It needs no sign-in: who can open it can read the record's file as well.
+ */
+import { chmodSync, rmSync } from 'node:fs';
+import Fastify, { type FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Answer } from '../base/answer.ts';
+import { RollcallError } from '../base/errors.ts';
+import { servicesCountMax } from '../base/limits.ts';
+
+export interface LocalGiven {
+  /** sun_path holds 108 bytes with its NUL (unix(7)). */
+  readonly path: string;
+  /** Ids of these words (ids or names, none: all); the words that name nothing. */
+  readonly find: (words: readonly string[]) => {
+    ids: readonly string[];
+    unknown: readonly string[];
+  };
+  /** Asks them through the timetable, and gives back what came. */
+  readonly ask: (ids: readonly string[]) => Promise<readonly Answer[]>;
+  readonly health: () => {
+    readonly status: 'pass' | 'warn' | 'fail';
+    readonly notes: readonly string[];
+  };
+}
+
+const socketPathBytesMax = 107;
+const askBody = z.strictObject({ services: z.array(z.string().max(200)).max(servicesCountMax) });
+
+export async function listenLocally(given: LocalGiven): Promise<FastifyInstance> {
+  if (Buffer.byteLength(given.path) > socketPathBytesMax) {
+    throw new RollcallError(
+      'data-folder-unusable',
+      `the path of the data folder is too long for a socket in it: ${given.path} (at most ${socketPathBytesMax} bytes)`,
+    );
+  }
+  // Whoever holds the folder's lock is the only daemon here: what lies there was left by one that was killed.
+  rmSync(given.path, { force: true });
+  const local = Fastify({ logger: false, forceCloseConnections: true });
+  local.get('/health', async (_request, reply) => {
+    const health = given.health();
+    return reply.code(health.status === 'fail' ? 503 : 200).send(health);
+  });
+  local.post('/ask', async (request, reply) => {
+    const body = askBody.safeParse(request.body);
+    if (!body.success) return reply.code(400).send({ detail: 'expected { "services": [names] }' });
+    const { ids, unknown } = given.find(body.data.services);
+    if (unknown.length > 0) {
+      return reply.code(404).send({ detail: `no such service: ${unknown.join(', ')}` });
+    }
+    return { answers: await given.ask(ids) };
+  });
+  await local.listen({ path: given.path });
+  chmodSync(given.path, 0o600);
+  return local;
+}

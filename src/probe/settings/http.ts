@@ -1,4 +1,5 @@
 /** Settings of the `http` probe: what is requested, and what the answer must be. */
+import { query } from 'jsonpath-rfc9535';
 import { z } from 'zod';
 import { redirectsCountMax } from '../../base/limits.ts';
 import { certificate } from './certificate.ts';
@@ -21,20 +22,26 @@ const url = z
     description: 'What is asked. `user:password@` becomes basic authentication and is never shown.',
   });
 
-/** RFC 9110 §5.1 (token) and §5.5. What frames the message or encodes its body is not for the owner to say. */
-const headerName = z
-  .string()
-  .regex(/^[!#$%&'*+.^_`|~0-9A-Za-z-]{1,100}$/, 'expected the name of a header field')
-  .refine(
-    (name) =>
-      !/^(host|connection|keep-alive|content-length|transfer-encoding|te|trailer|upgrade|expect|accept-encoding)$/i.test(
-        name,
-      ),
-    'this header field is set by the probe (for another host, see `connect`)',
-  );
+/** RFC 9110 §5.1: a token. */
+const headerName = /^[!#$%&'*+.^_`|~0-9A-Za-z-]{1,100}$/;
+/** What frames the message or encodes its body is not for the owner to say. */
+const ownHeaderName =
+  /^(host|connection|keep-alive|content-length|transfer-encoding|te|trailer|upgrade|expect|accept-encoding)$/i;
+/** RFC 9110 §5.5. */
 const headerValue = secret
   .max(8_192, 'expected at most 8192 characters')
   .regex(/^[\t\x20-\x7e\x80-\xff]*$/, 'expected a header value without line breaks');
+
+/** Names are judged here, as a record's own check of its keys hides what it expected. */
+const headers = z.record(z.string(), headerValue).superRefine((given, context) => {
+  for (const name of Object.keys(given)) {
+    const message = !headerName.test(name)
+      ? 'expected the name of a header field'
+      : 'this header field is set by the probe (for another host, see `connect`)';
+    if (headerName.test(name) && !ownHeaderName.test(name)) continue;
+    context.addIssue({ code: 'custom', path: [name], message, input: name });
+  }
+});
 
 const statusExpected = 'expected a status such as 200, a class such as "2xx", or a list of them';
 const status = z.union([z.int().min(200).max(599), z.string().regex(/^[2-5]xx$/)], statusExpected);
@@ -42,8 +49,8 @@ const status = z.union([z.int().min(200).max(599), z.string().regex(/^[2-5]xx$/)
 const json = z.strictObject({
   path: z
     .string('expected a JSON path such as $.state')
-    .startsWith('$', 'expected a JSON path such as $.state (RFC 9535)')
-    .max(512),
+    .max(512)
+    .refine(isJsonPath, 'expected a JSON path such as $.state (RFC 9535)'),
   equals: z.union(
     [z.string().max(1_024), z.number(), z.boolean(), z.null()],
     'expected a text, a number, true, false or null',
@@ -85,7 +92,7 @@ const schema = z
     kind: z.literal('http'),
     url,
     method: z.enum(['GET', 'HEAD', 'POST', 'OPTIONS']).default('GET'),
-    headers: z.record(headerName, headerValue).default({}),
+    headers: headers.default({}),
     body: z.string().max(65_536).optional(),
     expect: expect.prefault({}),
     redirects: redirects.prefault({}),
@@ -128,6 +135,15 @@ export type HttpSettings = z.output<typeof schema>;
 /** Scheme, host, port where it is not the usual one, and path; without user info, query and fragment. */
 export function showUrl(from: URL): string {
   return `${from.origin}${from.pathname}`;
+}
+
+function isJsonPath(text: string): boolean {
+  try {
+    query(null, text);
+    return true;
+  } catch {
+    return false;
+  }
 }
 
 function readUrl(text: string): URL | null {

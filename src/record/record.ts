@@ -32,11 +32,15 @@ export type NoticeData = { readonly summary: string } & { readonly [key: string]
 
 export type NoticeEdit =
   | { readonly kind: 'add'; readonly notice: Notice }
-  /** Notices of these services that nobody tried to send yet are folded into notice `into`. */
+  /**
+   * `down` and `degraded` notices of these services that nobody tried to send yet are folded into notice `into`;
+   * only on channels that carry `into`.
+   */
   | { readonly kind: 'fold'; readonly serviceIds: readonly string[]; readonly into: string }
   /**
-   * The outage is over. Where its `down` notice is still held it is withdrawn, and where that was folded into another's
-   * the other one tells: then `notice` is not added. Otherwise it is.
+   * The outage is over. Where its newest `down` notice is still held (before its `notBefore`, and not claimed) it is
+   * withdrawn, and where that was folded into another's the other one tells: then `notice` is not added, nor where
+   * there never was a `down` notice. Otherwise it is. Each channel for itself.
    */
   | { readonly kind: 'restore'; readonly outageId: string; readonly notice: Notice };
 
@@ -97,7 +101,7 @@ export interface Pulse {
 /** What was known when the daemon stopped. */
 export interface Remembered {
   readonly memory: Memory | null;
-  /** Newest observation of the service in the record. */
+  /** The observation of the service that came last into the record. */
   readonly last: Observation | null;
 }
 
@@ -137,11 +141,13 @@ export interface Record {
   readonly instanceId: string;
 
   // written
+  // While the record cannot be written all of this waits in bounded memory, in order, and is done at a later flush;
+  // meanwhile reads see it as if it were written, and notices go out. `health` says so.
   /** Queues a routine observation; it is written with the next group. */
   observe(entry: ObservationEntry): Promise<void>;
   /** All or nothing, durable when the promise resolves. Rejects when it could not be written; the set is then queued and written later, in order. */
   commit(changes: ChangeSet): Promise<void>;
-  /** Writes what is queued, with the pulse. */
+  /** Writes what is queued, with the pulse; the engine does so by itself at least every `groupCommitMs`. Does not reject. */
   flush(pulse: Pulse): Promise<void>;
   disturbed(disturbance: Disturbance): Promise<void>;
 
@@ -159,14 +165,19 @@ export interface Record {
   disturbances(range: Range): Promise<readonly Disturbance[]>;
 
   // the outbox
-  /** Deliveries that may be tried at `now`: in each lane (channel and outage) only the oldest waiting one. */
+  /**
+   * Deliveries that may be tried at `now`: in each lane only the oldest waiting one. A lane is a channel and an outage
+   * (where there is none a service, else the notice itself). One that is being tried is still listed.
+   */
   dueDeliveries(now: number, countMax: number): Promise<readonly Delivery[]>;
-  /** When the next one may be tried; null when none waits. */
+  /** When the next one may be tried (may lie in the past); null when none waits. */
   nextDeliveryAt(): Promise<number | null>;
   /** Before an attempt: from now on it can be neither folded nor withdrawn. False: it is no longer waiting. */
   claim(noticeId: string, channel: string, at: number): Promise<boolean>;
   attempted(attempt: Attempt): Promise<void>;
+  /** In the order in which they were made. */
   deliveriesOf(outageId: string): Promise<readonly DeliveryReport[]>;
+  /** Newest first. */
   deadLetters(countMax: number): Promise<readonly DeliveryReport[]>;
 
   health(): RecordHealth;

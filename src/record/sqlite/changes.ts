@@ -1,0 +1,104 @@
+/** Applies a change set: spans, outages, unconfirmed failures, memories, notices. Always within a transaction. */
+import type { Database } from 'better-sqlite3';
+import type { Outage, UnconfirmedFailure } from '../../base/values.ts';
+import type { Memory, SpanEdit } from '../../judge/memory.ts';
+import type { ChangeSet, Disturbance, Pulse } from '../record.ts';
+import type { NoticeEdits } from './notices.ts';
+import type { ServiceKeys } from './services.ts';
+import { troubleColumns } from './troubles.ts';
+
+/** A change set without its observations: those go into the tail. */
+export type Consequences = Omit<ChangeSet, 'observations'>;
+
+export interface Changes {
+  apply(changes: Consequences): void;
+  disturbed(disturbance: Disturbance): void;
+  pulse(pulse: Pulse): void;
+}
+
+interface Given {
+  readonly keys: ServiceKeys;
+  readonly notices: NoticeEdits;
+}
+
+export function changesOn(database: Database, { keys, notices }: Given): Changes {
+  const editSpan = spanEditor(database);
+  const { putOutage, putUnconfirmed, putMemory, addDisturbance, putPulse } = statements(database);
+
+  const keepOutage = (outage: Outage): void => {
+    putOutage.run(
+      outage.id,
+      keys.made(outage.serviceId),
+      outage.lastGoodAt,
+      outage.firstFailedAt,
+      outage.confirmedAt,
+      outage.lastFailedAt,
+      outage.restoredAt,
+      outage.causeId,
+      ...troubleColumns(outage.trouble),
+    );
+  };
+  const keepUnconfirmed = (failure: UnconfirmedFailure): void => {
+    const { serviceId, firstFailedAt, lastGoodAt, lastFailedAt, nextGoodAt } = failure;
+    putUnconfirmed.run(keys.made(serviceId), firstFailedAt, lastGoodAt, lastFailedAt, nextGoodAt);
+  };
+  const keepMemory = ({ serviceId, memory }: { serviceId: string; memory: Memory }): void => {
+    putMemory.run(keys.made(serviceId), JSON.stringify(memory));
+  };
+
+  return {
+    apply: (changes) => {
+      for (const { serviceId, edits } of changes.spans) {
+        for (const edit of edits) editSpan(keys.made(serviceId), edit);
+      }
+      changes.outages.forEach(keepOutage);
+      changes.unconfirmed.forEach(keepUnconfirmed);
+      changes.memories.forEach(keepMemory);
+      for (const edit of changes.notices) notices.apply(edit);
+    },
+    disturbed: ({ at, kind, byMs }) => void addDisturbance.run(at, kind, byMs),
+    pulse: ({ wallMs, bootMs, bootId }) => void putPulse.run(wallMs, bootMs, bootId),
+  };
+}
+
+/**
+ * What began at or after the edit never was; what ran until then ends there, because the next span begins.
+ * An edit that goes on in the state before it changes nothing.
+ */
+function spanEditor(database: Database): (service: number, edit: SpanEdit) => void {
+  const drop = database.prepare<[number, number]>(
+    'DELETE FROM spans WHERE service = ? AND from_ms >= ?',
+  );
+  const last = database.prepare<[number], { state: string }>(
+    'SELECT state FROM spans WHERE service = ? ORDER BY from_ms DESC LIMIT 1',
+  );
+  const insert = database.prepare<[number, number, number, string]>(
+    'INSERT INTO spans (service, from_ms, earliest_from_ms, state) VALUES (?, ?, ?, ?)',
+  );
+  return (service, { state, from, earliestFrom }) => {
+    drop.run(service, from);
+    if (last.get(service)?.state !== state) insert.run(service, from, earliestFrom, state);
+  };
+}
+
+function statements(database: Database) {
+  return {
+    putOutage: database.prepare(
+      `INSERT OR REPLACE INTO outages (id, service, last_good_at_ms, first_failed_at_ms,
+         confirmed_at_ms, last_failed_at_ms, restored_at_ms, cause_id, reason, detail, hint)
+       VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+    ),
+    putUnconfirmed: database.prepare(
+      `INSERT OR REPLACE INTO unconfirmed (service, first_failed_at_ms, last_good_at_ms,
+         last_failed_at_ms, next_good_at_ms)
+       VALUES (?, ?, ?, ?, ?)`,
+    ),
+    putMemory: database.prepare('INSERT OR REPLACE INTO memories (service, json) VALUES (?, ?)'),
+    addDisturbance: database.prepare(
+      'INSERT INTO disturbances (at_ms, kind, by_ms) VALUES (?, ?, ?)',
+    ),
+    putPulse: database.prepare(
+      'INSERT OR REPLACE INTO pulse (only_row, wall_ms, boot_ms, boot_id) VALUES (1, ?, ?, ?)',
+    ),
+  };
+}

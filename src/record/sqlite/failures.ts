@@ -1,0 +1,29 @@
+/**
+ * What the engine throws, told apart: trouble with the disk or the file, which passes and is waited out,
+ * and everything else, which is a defect of ours. Codes: sqlite.org/rescode.html.
+ */
+import Database from 'better-sqlite3';
+
+/** By primary result code; an extended one (SQLITE_IOERR_WRITE) begins with it. */
+const sentences = {
+  SQLITE_FULL: 'the disk is full',
+  SQLITE_READONLY: 'its file or folder is read-only',
+  SQLITE_IOERR: 'the disk reports an error',
+  SQLITE_CORRUPT: 'its file is damaged',
+  SQLITE_NOTADB: 'its file is damaged: it is no SQLite database',
+  SQLITE_CANTOPEN: 'its file cannot be opened',
+  SQLITE_BUSY: 'another program holds its file',
+  SQLITE_LOCKED: 'another program holds its file',
+  SQLITE_PROTOCOL: 'its file cannot be locked',
+  SQLITE_PERM: 'access to its file is denied',
+  SQLITE_AUTH: 'access to its file is denied',
+  SQLITE_NOMEM: 'memory is short',
+} as const;
+
+/** Completes "The record cannot be written: …" for people; null for a defect. */
+export function troubleWith(thrown: unknown): string | null {
+  if (!(thrown instanceof Database.SqliteError)) return null;
+  const primary = thrown.code.split('_').slice(0, 2).join('_');
+  const sentence = (sentences as Readonly<{ [code: string]: string }>)[primary];
+  return sentence === undefined ? null : `${sentence} (${thrown.code})`;
+}

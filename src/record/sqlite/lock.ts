@@ -1,0 +1,38 @@
+/**
+ * One daemon a data folder: an exclusive transaction on `lock.db` that is never ended while the daemon lives.
+ * The kernel gives the lock back when the process is gone, however it went; a pid file would lie then.
+ */
+import { join } from 'node:path';
+import Database from 'better-sqlite3';
+import { RollcallError } from '../../base/errors.ts';
+import { troubleWith } from './failures.ts';
+import { ensureFile } from './files.ts';
+
+export interface Lock {
+  release(): void;
+}
+
+/** Throws `data-folder-busy` when another daemon holds the folder. */
+export function lockFolder(folder: string): Lock {
+  const path = join(folder, 'lock.db');
+  ensureFile(path);
+  const database = new Database(path, { timeout: 0 });
+  try {
+    database.exec('BEGIN EXCLUSIVE');
+  } catch (thrown) {
+    database.close();
+    if (thrown instanceof Database.SqliteError && thrown.code.startsWith('SQLITE_BUSY')) {
+      throw new RollcallError(
+        'data-folder-busy',
+        `Another Rollcall daemon uses the data folder ${folder}. Stop that one, or give this one a folder of its own with --data.`,
+        { cause: thrown },
+      );
+    }
+    throw new RollcallError(
+      'data-folder-unusable',
+      `The data folder ${folder} cannot be locked: ${troubleWith(thrown) ?? String(thrown)}.`,
+      { cause: thrown },
+    );
+  }
+  return { release: () => void database.close() };
+}

@@ -1,0 +1,22 @@
+/** The contract of the Record port, for each engine behind it. */
+import { type OpenedRecord, recordContract } from '../support/record-contract.ts';
+import { memoryRecord } from '../support/record-memory.ts';
+import { outboxContract } from './support/outbox-contract.ts';
+import { openSqlite } from './support/sqlite.ts';
+
+async function openMemory(): Promise<OpenedRecord> {
+  const record = memoryRecord();
+  return {
+    record,
+    reopen: async () => record,
+    end: async () => {},
+  };
+}
+
+for (const [engine, open] of [
+  ['SQLite', () => openSqlite()],
+  ['in memory', openMemory],
+] as const) {
+  recordContract(engine, open);
+  outboxContract(engine, open);
+}

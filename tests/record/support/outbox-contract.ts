@@ -1,0 +1,280 @@
+/** The part of the Record port's contract that is about the outbox. */
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import type { NoticeEdit, Record } from '../../../src/record/record.ts';
+import type { OpenedRecord } from '../../support/record-contract.ts';
+import { attempt, changes, hour, minute, notice, second, t0 } from './values.ts';
+
+export function outboxContract(engine: string, open: () => Promise<OpenedRecord>): void {
+  describe(`the outbox (${engine})`, () => {
+    let opened: OpenedRecord;
+    let record: Record;
+    beforeEach(async () => {
+      opened = await open();
+      record = opened.record;
+    });
+    afterEach(() => opened.end());
+
+    const put = (...notices: readonly NoticeEdit[]) => record.commit(changes({ notices }));
+    const add = (one: ReturnType<typeof notice>): NoticeEdit => ({ kind: 'add', notice: one });
+    const due = async (now: number, countMax = 100) =>
+      (await record.dueDeliveries(now, countMax)).map((one) => `${one.notice.id}>${one.channel}`);
+    const statesOf = async (outageId: string) =>
+      (await record.deliveriesOf(outageId)).map(
+        ({ notice: { id }, channel, state }) => `${id}>${channel} ${state}`,
+      );
+    const up = (id: string, at: number, more = {}) =>
+      notice(id, { type: 'rollcall.service.up', at, notBefore: at, ...more });
+
+    test('gives a notice whole to each of its channels, not before its time', async () => {
+      const one = notice('n1', { channels: ['phone', 'chat'], notBefore: t0 + minute });
+      await put(add(one));
+      expect(await record.dueDeliveries(t0 + minute - 1, 10)).toEqual([]);
+      expect(await record.nextDeliveryAt()).toBe(t0 + minute);
+      const waiting = {
+        notice: one,
+        attempts: 0,
+        firstAttemptAt: null,
+        nextAttemptAt: t0 + minute,
+      };
+      const expected = [
+        { ...waiting, channel: 'phone' },
+        { ...waiting, channel: 'chat' },
+      ];
+      expect(await record.dueDeliveries(t0 + minute, 10)).toEqual(expected);
+      const again = await opened.reopen();
+      expect(await again.dueDeliveries(t0 + minute, 10)).toEqual(expected);
+      expect(await again.dueDeliveries(t0 + minute, 1)).toHaveLength(1);
+    });
+
+    test('has nothing to wait for when nothing waits', async () => {
+      expect(await record.nextDeliveryAt()).toBeNull();
+      expect(await record.dueDeliveries(t0, 10)).toEqual([]);
+      await put(add(notice('n1')));
+      await record.attempted(attempt('n1'));
+      expect(await record.nextDeliveryAt()).toBeNull();
+      expect(await due(t0 + hour)).toEqual([]);
+    });
+
+    test('keeps each lane in the order of creation, even where a later one is due earlier', async () => {
+      await put(add(notice('down', { notBefore: t0 + minute })), add(up('up', t0 + second)));
+      await put(add(notice('other', { outageId: 'nas.1', serviceId: 'nas' })));
+      expect(await due(t0 + 2 * second)).toEqual(['other>phone']);
+      expect(await record.nextDeliveryAt()).toBe(t0);
+      expect(await due(t0 + hour)).toEqual(['other>phone', 'down>phone']);
+      await record.attempted(attempt('down'));
+      expect(await due(t0 + hour)).toEqual(['other>phone', 'up>phone']);
+    });
+
+    test('keeps notices without an outage in a lane of their service, and others alone', async () => {
+      const bare = { outageId: null, type: 'rollcall.service.degraded' };
+      await put(
+        add(notice('d1', bare)),
+        add(notice('d2', bare)),
+        add(notice('d3', { ...bare, serviceId: 'nas' })),
+        add(notice('s1', { outageId: null, serviceId: null, type: 'rollcall.self.trouble' })),
+        add(notice('s2', { outageId: null, serviceId: null, type: 'rollcall.self.trouble' })),
+      );
+      expect(await due(t0)).toEqual(['d1>phone', 'd3>phone', 's1>phone', 's2>phone']);
+    });
+
+    test('lets the lanes of another channel go on', async () => {
+      await put(add(notice('down', { channels: ['phone', 'chat'] })));
+      await put(add(up('up', t0, { channels: ['phone', 'chat'] })));
+      const next = { state: 'waiting', nextAttemptAt: t0 + hour } as const;
+      await record.attempted(attempt('down', { channel: 'chat', next, status: null }));
+      await record.attempted(attempt('down', { channel: 'phone' }));
+      expect(await due(t0 + minute)).toEqual(['up>phone']);
+    });
+
+    test('counts attempts and keeps each of them', async () => {
+      await put(add(notice('n1')));
+      const first = attempt('n1', {
+        at: t0 + 5,
+        status: 503,
+        tookMs: 12.5,
+        detail: 'try later',
+        next: { state: 'waiting', nextAttemptAt: t0 + minute },
+      });
+      await record.attempted(first);
+      expect(await due(t0 + minute - 1)).toEqual([]);
+      expect(await record.dueDeliveries(t0 + minute, 10)).toMatchObject([
+        { attempts: 1, firstAttemptAt: t0 + 5, nextAttemptAt: t0 + minute },
+      ]);
+      const second = attempt('n1', { at: t0 + minute, status: null, detail: 'refused' });
+      await record.attempted({ ...second, next: { state: 'dead' } });
+      const again = await opened.reopen();
+      expect(await again.deadLetters(10)).toEqual([
+        {
+          notice: notice('n1'),
+          channel: 'phone',
+          state: 'dead',
+          attempts: [
+            { at: t0 + 5, tookMs: 12.5, status: 503, detail: 'try later' },
+            { at: t0 + minute, tookMs: 25, status: null, detail: 'refused' },
+          ],
+          foldedInto: null,
+        },
+      ]);
+      expect(await again.deliveriesOf('order-book.1')).toEqual(await again.deadLetters(10));
+    });
+
+    test('lists dead letters newest first', async () => {
+      for (const id of ['n1', 'n2', 'n3']) {
+        await put(add(notice(id)));
+        await record.attempted(attempt(id, { next: { state: 'dead' } }));
+      }
+      const ids = async (countMax: number) =>
+        (await record.deadLetters(countMax)).map((one) => one.notice.id);
+      expect(await ids(10)).toEqual(['n3', 'n2', 'n1']);
+      expect(await ids(2)).toEqual(['n3', 'n2']);
+    });
+
+    test('does not bring back what is settled', async () => {
+      await put(add(notice('n1')));
+      await record.attempted(attempt('n1'));
+      const next = { state: 'waiting', nextAttemptAt: t0 } as const;
+      await record.attempted(attempt('n1', { next }));
+      expect(await due(t0 + hour)).toEqual([]);
+      await record.attempted(attempt('never-heard-of'));
+    });
+
+    test('lets claim only what waits', async () => {
+      await put(add(notice('n1')));
+      expect(await record.claim('n1', 'phone', t0)).toBe(true);
+      // A second time after a crash between claim and attempt.
+      expect(await record.claim('n1', 'phone', t0 + 1)).toBe(true);
+      expect(await record.claim('n1', 'chat', t0)).toBe(false);
+      expect(await record.claim('n2', 'phone', t0)).toBe(false);
+      expect(await due(t0)).toEqual(['n1>phone']);
+      await record.attempted(attempt('n1'));
+      expect(await record.claim('n1', 'phone', t0)).toBe(false);
+    });
+
+    describe('folding', () => {
+      const shop = { serviceId: 'shop', outageId: 'shop.1', notBefore: t0 + minute };
+      const nas = notice('nas-down', { serviceId: 'nas', outageId: 'nas.1' });
+      const fold: NoticeEdit = { kind: 'fold', serviceIds: ['shop', 'nas'], into: 'nas-down' };
+
+      test('takes back what waits of the services that the cause explains', async () => {
+        await put(
+          add(notice('shop-down', shop)),
+          add(notice('shop-poor', { ...shop, type: 'rollcall.service.degraded' })),
+          add(notice('shop-up', { ...shop, type: 'rollcall.service.up' })),
+          add(notice('wiki-down', { serviceId: 'wiki', outageId: 'wiki.1' })),
+        );
+        await put(add(nas), fold);
+        expect(await statesOf('shop.1')).toEqual([
+          'shop-down>phone folded',
+          'shop-poor>phone folded',
+          'shop-up>phone waiting',
+        ]);
+        expect(await statesOf('wiki.1')).toEqual(['wiki-down>phone waiting']);
+        expect(await statesOf('nas.1')).toEqual(['nas-down>phone waiting']);
+        expect((await record.deliveriesOf('shop.1'))[0]?.foldedInto).toBe('nas-down');
+        expect(await record.claim('shop-down', 'phone', t0 + minute)).toBe(false);
+      });
+
+      test('leaves alone what was claimed or is settled', async () => {
+        const both = { ...shop, channels: ['phone', 'chat'] };
+        await put(add(notice('shop-down', both)));
+        await record.attempted(attempt('shop-down', { channel: 'chat' }));
+        await record.claim('shop-down', 'phone', t0);
+        await put(add({ ...nas, channels: ['phone', 'chat'] }), fold);
+        expect(await statesOf('shop.1')).toEqual([
+          'shop-down>phone waiting',
+          'shop-down>chat delivered',
+        ]);
+      });
+
+      test('silences no channel that does not carry the cause', async () => {
+        await put(add(notice('shop-down', { ...shop, channels: ['phone', 'chat'] })));
+        await put(add(nas), fold);
+        expect(await statesOf('shop.1')).toEqual([
+          'shop-down>phone folded',
+          'shop-down>chat waiting',
+        ]);
+        await put({
+          kind: 'restore',
+          outageId: 'shop.1',
+          notice: up('shop-up', t0 + hour, { ...shop, channels: ['phone', 'chat'] }),
+        });
+        expect(await statesOf('shop.1')).toEqual([
+          'shop-down>phone folded',
+          'shop-down>chat waiting',
+          'shop-up>chat waiting',
+        ]);
+      });
+    });
+
+    describe('a restoration', () => {
+      const held = notice('down', { notBefore: t0 + minute });
+      const restore = (at: number): NoticeEdit => ({
+        kind: 'restore',
+        outageId: 'order-book.1',
+        notice: up('up', at),
+      });
+
+      test('is told where the outage was told', async () => {
+        await put(add(notice('down')));
+        await record.attempted(attempt('down'));
+        await put(restore(t0 + hour));
+        expect(await statesOf('order-book.1')).toEqual([
+          'down>phone delivered',
+          'up>phone waiting',
+        ]);
+      });
+
+      test('is told where the outage could not be delivered', async () => {
+        await put(add(notice('down')));
+        await record.attempted(attempt('down', { next: { state: 'dead' } }));
+        await put(restore(t0 + hour));
+        expect(await statesOf('order-book.1')).toEqual(['down>phone dead', 'up>phone waiting']);
+      });
+
+      test('withdraws the notice that is still held, and says nothing', async () => {
+        await put(add(held), restore(t0 + minute - 1));
+        expect(await statesOf('order-book.1')).toEqual(['down>phone withdrawn']);
+        expect(await record.claim('down', 'phone', t0 + minute)).toBe(false);
+      });
+
+      test('does not withdraw what may be under way', async () => {
+        await put(add(held));
+        await record.claim('down', 'phone', t0);
+        await put(restore(t0 + second));
+        expect(await statesOf('order-book.1')).toEqual(['down>phone waiting', 'up>phone waiting']);
+      });
+
+      test('does not withdraw what was due already', async () => {
+        await put(add(held), restore(t0 + minute));
+        expect(await statesOf('order-book.1')).toEqual(['down>phone waiting', 'up>phone waiting']);
+        expect(await due(t0 + hour)).toEqual(['down>phone']);
+      });
+
+      test('is not told where nobody was told of the outage', async () => {
+        await put(restore(t0 + second));
+        expect(await statesOf('order-book.1')).toEqual([]);
+      });
+
+      test('is not told where the outage was folded into its cause', async () => {
+        const cause = notice('cause', { serviceId: 'nas', outageId: 'nas.1' });
+        await put(add(held), add(cause), {
+          kind: 'fold',
+          serviceIds: ['order-book'],
+          into: 'cause',
+        });
+        await put(restore(t0 + second));
+        expect(await statesOf('order-book.1')).toEqual(['down>phone folded']);
+      });
+
+      test('looks at the newest notice of the outage', async () => {
+        await put(add(notice('down')));
+        await record.attempted(attempt('down'));
+        await put(add(notice('down-again', { notBefore: t0 + hour })), restore(t0 + second));
+        expect(await statesOf('order-book.1')).toEqual([
+          'down>phone delivered',
+          'down-again>phone withdrawn',
+        ]);
+      });
+    });
+  });
+}

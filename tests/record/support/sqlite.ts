@@ -1,0 +1,51 @@
+/** A SQLite record in a folder of its own, under a simulated clock. */
+import { randomUUID } from 'node:crypto';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { type Log, silentLog } from '../../../src/base/log.ts';
+import { openRecord } from '../../../src/record/sqlite/open.ts';
+import { simulatedClock } from '../../support/clock-simulated.ts';
+import type { OpenedRecord } from '../../support/record-contract.ts';
+import { pulse, t0 } from './values.ts';
+
+export function temporaryFolder(): { readonly folder: string; end(): void } {
+  const folder = mkdtempSync(join(tmpdir(), 'rollcall-record-'));
+  return { folder, end: () => rmSync(folder, { recursive: true, force: true }) };
+}
+
+export interface OpenedSqlite extends OpenedRecord {
+  readonly folder: string;
+  readonly path: string;
+  /** Lets this much time pass on the record's clock. */
+  advance(byMs: number): Promise<void>;
+}
+
+export async function openSqlite(log: Log = silentLog): Promise<OpenedSqlite> {
+  const { folder, end } = temporaryFolder();
+  const clock = simulatedClock({ wallMs: t0 });
+  const open = () =>
+    openRecord({
+      folder,
+      clock,
+      log,
+      newId: randomUUID,
+      pulse: () => pulse(clock.wallMs()),
+    });
+  let record = await open();
+  return {
+    record,
+    folder,
+    path: join(folder, 'rollcall.db'),
+    advance: (byMs) => clock.advance(byMs),
+    reopen: async () => {
+      await record.close(pulse(clock.wallMs()));
+      record = await open();
+      return record;
+    },
+    end: async () => {
+      await record.close(pulse(clock.wallMs()));
+      end();
+    },
+  };
+}

@@ -1,5 +1,5 @@
 // Compiles src/ and web/ into dist/, copies what is not TypeScript, bundles the page's little script.
-import { execFileSync } from 'node:child_process';
+import { spawnSync } from 'node:child_process';
 import { chmodSync, cpSync, existsSync, rmSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { build } from 'esbuild';

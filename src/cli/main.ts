@@ -1,12 +1,11 @@
 #!/usr/bin/env node
-/** The command line: what each command is called with. The work is in the command's own file. */
+/**
+ * The command line: what each command is called with. The work is in the command's own file,
+ * loaded when it is called: a cron job that reports in should not wait for the daemon's libraries.
+ */
 import { Command, CommanderError } from 'commander';
 import { messageOf, RollcallError } from '../base/errors.ts';
-import { check } from './check.ts';
-import { configCheck, configSchema } from './config.ts';
-import { health } from './health.ts';
 import { dataFolder, exit, version } from './place.ts';
-import { start } from './start.ts';
 
 const configOption = [
   '--config <file>',
@@ -29,9 +28,10 @@ program
   )
   .option(...configOption)
   .option(...dataOption)
-  .action((options: { config?: string; data?: string }) =>
-    start({ config: options.config, folder: dataFolder(options.data) }),
-  );
+  .action(async (options: { config?: string; data?: string }) => {
+    const { start } = await import('./start.ts');
+    await start({ config: options.config, folder: dataFolder(options.data) });
+  });
 
 program
   .command('check')
@@ -40,13 +40,16 @@ program
   .option(...configOption)
   .option(...dataOption)
   .option('--json', 'for a program to read')
-  .action((services: string[], options: { config?: string; data?: string; json?: boolean }) =>
-    check({
-      services,
-      config: options.config,
-      folder: dataFolder(options.data),
-      json: options.json ?? false,
-    }),
+  .action(
+    async (services: string[], options: { config?: string; data?: string; json?: boolean }) => {
+      const { check } = await import('./check.ts');
+      await check({
+        services,
+        config: options.config,
+        folder: dataFolder(options.data),
+        json: options.json ?? false,
+      });
+    },
   );
 
 const config = program.command('config').description('The configuration itself.');
@@ -57,19 +60,23 @@ config
   )
   .option(...configOption)
   .option(...dataOption)
-  .action((options: { config?: string; data?: string }) =>
-    configCheck({ config: options.config, folder: dataFolder(options.data) }),
-  );
+  .action(async (options: { config?: string; data?: string }) => {
+    const { configCheck } = await import('./config.ts');
+    configCheck({ config: options.config, folder: dataFolder(options.data) });
+  });
 config
   .command('schema')
   .description('The JSON Schema of the configuration, for editors.')
-  .action(() => configSchema());
+  .action(async () => (await import('./config.ts')).configSchema());
 
 program
   .command('health')
   .description("The running daemon's own health, for container health checks.")
   .option(...dataOption)
-  .action((options: { data?: string }) => health(dataFolder(options.data)));
+  .action(async (options: { data?: string }) => {
+    const { health } = await import('./health.ts');
+    await health(dataFolder(options.data));
+  });
 
 try {
   await program.parseAsync();

@@ -44,7 +44,10 @@ export async function start(given: StartGiven): Promise<void> {
       return next.config;
     },
   });
-  say(`Rollcall watches ${first.config.services.length} services. The board: ${daemon.url}`);
+  const { length } = first.config.services;
+  say(
+    `Rollcall watches ${length === 1 ? 'one service' : `${length} services`}. The board: ${daemon.url}`,
+  );
   mindSignals(daemon, say);
 }
 

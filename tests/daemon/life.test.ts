@@ -281,7 +281,7 @@ describe('the process', () => {
     const { code, stderr } = await home.run('start', '--config', home.configFile);
     expect(code).toBe(2);
     expect(stderr).toMatch(/rollcall\.yaml:3:\d+/);
-    expect(stderr).toMatch(/`intervall`: unknown key; did you mean `every`\?/);
+    expect(stderr).toMatch(/`intervall` of Shop: unknown key; did you mean `every`\?/);
     expect(stderr).toMatch(/`prob`/);
   });
 

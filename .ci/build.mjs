@@ -8,13 +8,8 @@ const root = fileURLToPath(new URL('..', import.meta.url));
 process.chdir(root);
 
 rmSync('dist', { recursive: true, force: true });
-execFileSync(
-  process.execPath,
-  ['node_modules/typescript/bin/tsc', '-p', '.ci/tsconfig.build.json'],
-  {
-    stdio: 'inherit',
-  },
-);
+const tsc = ['node_modules/typescript/bin/tsc', '-p', '.ci/tsconfig.build.json'];
+if (spawnSync(process.execPath, tsc, { stdio: 'inherit' }).status !== 0) process.exit(1);
 for (const folder of ['src/record/sqlite/migrations', 'web/style.css', 'web/icons']) {
   if (existsSync(folder)) cpSync(folder, `dist/${folder}`, { recursive: true });
 }

@@ -2,12 +2,16 @@
 
 /** Bytes that a probe reads from a peer unless its protocol says less. */
 export const peerBytesMax = 65_536;
+/** Datagrams that a UDP probe looks at; after so many that do not belong to it, it stops listening. */
+export const datagramsCountMax = 4_096;
+/** Datagrams that wait to be looked at. */
+export const datagramsWaitingCountMax = 64;
 /** Bytes of an HTTP body that a probe reads; the rest is not waited for. */
 export const httpBodyBytesMax = 1_048_576;
 /** Bytes of the header section of an HTTP answer. */
 export const httpHeaderBytesMax = 16_384;
-/** How long a search in a peer's text may keep this machine busy. */
-export const calculationMsMax = 100;
+/** How long a search in a peer's text may keep this process busy; so long that a slow machine never reaches it in earnest. */
+export const calculationMsMax = 1_000;
 /** Iterations of a key derivation that a server may ask a probe for (RFC 7677 §4 asks for at least 4096). */
 export const scramIterationsMax = 1_000_000;
 /** How long a probe waits for the peer's own FIN after it has said goodbye. */

@@ -51,6 +51,23 @@ export function startDeadline(context: ProbeContext): Deadline {
   };
 }
 
+/** What `work` comes to, or `late()` when the deadline is over first; the work is then left to itself. */
+export async function beforeOver<T>(
+  deadline: Deadline,
+  work: Promise<T>,
+  late: () => T,
+): Promise<T> {
+  let forget = () => {};
+  const over = new Promise<T>((resolve) => {
+    forget = deadline.whenOver(() => resolve(late()));
+  });
+  try {
+    return await Promise.race([work, over]);
+  } finally {
+    forget();
+  }
+}
+
 /** What to say when the daemon ended the exchange: it proves nothing about the service. */
 export function cutShort(): Trouble {
   return trouble(

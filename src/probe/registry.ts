@@ -1,6 +1,7 @@
 /** Which function asks which kind. A kind without one does not compile. */
 import type { Observation } from '../base/values.ts';
 import { askHttp } from './http.ts';
+import { askPostgres } from './postgres.ts';
 import type { Ask, ProbeContext } from './probe.ts';
 import type { ProbeKind, ProbeSettings } from './settings/all.ts';
 import { askTcp } from './tcp.ts';
@@ -9,6 +10,7 @@ type SettingsOf<Kind extends ProbeKind> = Extract<ProbeSettings, { kind: Kind }>
 
 const asks: { readonly [Kind in ProbeKind]: Ask<SettingsOf<Kind>> } = {
   http: askHttp,
+  postgres: askPostgres,
   tcp: askTcp,
 };
 

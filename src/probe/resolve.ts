@@ -1,7 +1,7 @@
 /** From a host's name to its addresses, in the order in which an ordinary client of this machine would try them. */
 import { promises as dns } from 'node:dns';
 import { isIP } from 'node:net';
-import { cutShort, type Deadline, sayLimit } from './deadline.ts';
+import { beforeOver, cutShort, type Deadline, sayLimit } from './deadline.ts';
 import { done, type Step, stuck } from './decoding.ts';
 import { networkTrouble } from './network-errors.ts';
 import { trouble } from './observe.ts';
@@ -57,24 +57,14 @@ export async function resolveHost(scope: Scope): Promise<Step<readonly string[]>
       throw thrown;
     },
   );
-  let forget = () => {};
-  const late = new Promise<Step<never>>((resolve) => {
-    forget = deadline.whenOver(() =>
-      resolve(
-        stuck(
-          deadline.over() === 'stopped'
-            ? cutShort()
-            : trouble(
-                'no-answer',
-                `no name server told the address of ${host} within ${sayLimit(context.timeoutMs)}`,
-              ),
-        ),
-      ),
-    );
-  });
-  try {
-    return await Promise.race([found, late]);
-  } finally {
-    forget();
-  }
+  return beforeOver<Step<readonly string[]>>(deadline, found, () =>
+    stuck(
+      deadline.over() === 'stopped'
+        ? cutShort()
+        : trouble(
+            'no-answer',
+            `no name server told the address of ${host} within ${sayLimit(context.timeoutMs)}`,
+          ),
+    ),
+  );
 }

@@ -7,7 +7,7 @@ import { type ConnectionOptions, connect as connectTls, type TLSSocket } from 'n
 import { finishMsMax, peerBytesMax } from '../base/limits.ts';
 import type { Observation, Trouble } from '../base/values.ts';
 import { connectInTurn } from './connect.ts';
-import { cutShort, type Deadline, sayLimit, startDeadline } from './deadline.ts';
+import { beforeOver, cutShort, type Deadline, sayLimit, startDeadline } from './deadline.ts';
 import { type Decoder, done, type Step, stuck } from './decoding.ts';
 import { type Inbox, openInbox } from './inbox.ts';
 import { errorCode, handshakeTrouble, networkTrouble } from './network-errors.ts';
@@ -35,6 +35,8 @@ export interface Wire {
    * `options` without host, port or socket. The certificate is not judged here: do so before the next write.
    */
   secure(options: ConnectionOptions): Promise<Step<TLSSocket>>;
+  /** Waits for other work, a calculation in a thread, but not beyond the deadline. */
+  during<T>(work: Promise<T>): Promise<Step<T>>;
 }
 
 /** Opens a connection, lets `talk` make the observation, closes. Rejects only for what says nothing about the peer. */
@@ -91,6 +93,7 @@ async function talkOver(
         write: (bytes) => void line.socket.write(bytes),
         read: (decode) => read(line, decode),
         secure: (options) => secure(line, options),
+        during: (work) => during(line, work),
       },
       scope.course,
     );
@@ -151,6 +154,11 @@ async function secure(line: Line, options: ConnectionOptions): Promise<Step<TLSS
   }
   line.course.phase('speak');
   return done(socket);
+}
+
+function during<T>(line: Line, work: Promise<T>): Promise<Step<T>> {
+  const step = work.then((value): Step<T> => done(value));
+  return beforeOver(line.deadline, step, () => stuck(brokenOff(line) ?? cutShort()));
 }
 
 /** FIN, then a short wait for the peer's: closing with unread bytes would be a reset, which servers write to their log. */

@@ -1,9 +1,10 @@
 /** The settings of every kind of probe. A new probe adds one line here and one in `../registry.ts`. */
 import type { z } from 'zod';
 import { http } from './http.ts';
+import { postgres } from './postgres.ts';
 import { tcp } from './tcp.ts';
 
-export const declarations = [http, tcp] as const;
+export const declarations = [http, postgres, tcp] as const;
 
 export type ProbeSettings = z.output<(typeof declarations)[number]['schema']>;
 export type ProbeKind = ProbeSettings['kind'];

@@ -38,9 +38,9 @@ export type NoticeEdit =
    */
   | { readonly kind: 'fold'; readonly serviceIds: readonly string[]; readonly into: string }
   /**
-   * The outage is over. Where its newest `down` notice is still held (before its `notBefore`, and not claimed) it is
-   * withdrawn, and where that was folded into another's the other one tells: then `notice` is not added, nor where
-   * there never was a `down` notice. Otherwise it is. Each channel for itself.
+   * The outage is over. Its `down` notices that are still held (before their `notBefore`, and not claimed) are withdrawn.
+   * `notice` is added on those of its channels on which one of them is neither withdrawn nor folded: who heard of the
+   * outage hears of its end. An outage may have several `down` notices, and not each on every channel.
    */
   | { readonly kind: 'restore'; readonly outageId: string; readonly notice: Notice };
 

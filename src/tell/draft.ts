@@ -1,10 +1,11 @@
 /**
- * Who is told of a change, and what: a change in, edits of the outbox out. Pure, and without memory of its own:
- * what was told before is inferred from the outages, so that a restart changes nothing.
+ * Who is told of a change, and what: a change in, edits of the outbox out. Pure, and without memory of its own: what
+ * depends on what was told before is left to the record (`fold`, `restore`), so that a restart changes nothing.
  *
  * One outage that explains others makes one message. What needs other services waits a moment (`holdMs`) before it is
  * told, so that its cause may be found first; it is then folded into the cause's message, whichever came first.
- * No fold silences a channel: where a channel does not carry the cause, it is told of the service itself.
+ * Nothing is silenced by that: a channel that does not carry the cause is told of the service itself (the record folds
+ * channel by channel).
  */
 import type { Standing } from '../base/standing.ts';
 import type { Outage, ServiceCard } from '../base/values.ts';
@@ -74,7 +75,7 @@ function wentDown(scene: Scene): readonly NoticeEdit[] {
   });
   const holdMs = card.needs.length > 0 ? desk.holdMs(card.id) : 0;
   const notice = noticeOf(scene, { summary, channels: takers, holdMs });
-  const serviceIds = affected.filter((id) => isFoldable(scene, id, takers));
+  const serviceIds = affected.filter((id) => explainedOutage(scene, id, change.outage));
   const fold = { kind: 'fold', serviceIds, into: notice.id } as const;
   return serviceIds.length > 0 ? [{ kind: 'add', notice }, fold] : [{ kind: 'add', notice }];
 }
@@ -92,15 +93,6 @@ function wentDownBehind(
   return added(noticeOf(scene, { summary, channels, cause: causeId }));
 }
 
-/** Down now because of the one that just went down, and no channel would lose it. */
-function isFoldable(scene: Scene, id: string, carrying: readonly string[]): boolean {
-  const { desk, change } = scene;
-  const card = desk.cards.get(id);
-  if (!card || !explainedOutage(scene, id, change.outage)) return false;
-  const takers = takersOf(desk, card, 'down');
-  return takers.length > 0 && without(takers, carrying).length === 0;
-}
-
 /** The outage of a service that is down now and that this very outage of its cause explains. */
 function explainedOutage(scene: Scene, id: string, cause: Outage | null): Outage | null {
   const standing = scene.standingOf(id);
@@ -115,7 +107,7 @@ function explains(cause: Outage, outage: Outage): boolean {
 }
 
 function cameUp(scene: Scene): readonly NoticeEdit[] {
-  const { desk, card, change, standingOf } = scene;
+  const { desk, card, change } = scene;
   const { outage } = change;
   const summary = say(
     change.from === 'degraded' && !outage
@@ -125,17 +117,16 @@ function cameUp(scene: Scene): readonly NoticeEdit[] {
   const takers = takersOf(desk, card, 'up');
   if (!outage) return added(noticeOf(scene, { summary, channels: takers }));
 
-  const silentTo = wasSilent(outage, standingOf) ? informedOf(desk, outage.causeId) : [];
-  const notice = noticeOf(scene, { summary, channels: without(takers, silentTo) });
-  // Where no `down` notice was ever written there is none to withdraw, and none that decides.
-  const toldDown = without(takersOf(desk, card, 'down'), silentTo);
-  return toldDown.length > 0 ? [{ kind: 'restore', outageId: outage.id, notice }] : added(notice);
-}
-
-/** It went down when its cause was down already, and the cause still is: nobody was told of it by itself. */
-function wasSilent(outage: Outage, standingOf: StandingOf): boolean {
-  const cause = outage.causeId === null ? null : standingOf(outage.causeId)?.outage;
-  return cause?.restoredAt === null && cause.confirmedAt <= outage.confirmedAt;
+  // Who heard of the outage hears of its end: the record knows. Who never hears of outages is told plainly.
+  const heeding = takersOf(desk, card, 'down');
+  const notice = noticeOf(scene, {
+    summary,
+    channels: takers.filter((name) => heeding.includes(name)),
+  });
+  const others = added(noticeOf(scene, { summary, channels: without(takers, heeding) }));
+  return heeding.length > 0
+    ? [{ kind: 'restore', outageId: outage.id, notice }, ...others]
+    : others;
 }
 
 /** The outage that explained these is over; where they are down still, that is news of its own. */

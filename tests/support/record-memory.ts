@@ -192,15 +192,14 @@ function memoryOutbox(): { readonly apply: (edit: NoticeEdit) => void; readonly 
     const downs = posted.filter(({ notice: { outageId: id, type } }) => {
       return id === outageId && type === 'rollcall.service.down';
     });
-    const newest = downs.filter((one) => one.notice.id === downs.at(-1)?.notice.id);
-    for (const one of newest) {
+    for (const one of downs) {
       if (one.state !== 'waiting' || one.claimed || one.notice.notBefore <= notice.at) continue;
       one.state = 'withdrawn';
     }
-    const unheard = newest.filter(({ state }) => state === 'folded' || state === 'withdrawn');
-    if (unheard.length === newest.length) return;
-    const silent = unheard.map(({ channel }) => channel);
-    add({ ...notice, channels: notice.channels.filter((channel) => !silent.includes(channel)) });
+    const heard = downs
+      .filter(({ state }) => state !== 'folded' && state !== 'withdrawn')
+      .map(({ channel }) => channel);
+    add({ ...notice, channels: notice.channels.filter((channel) => heard.includes(channel)) });
   };
 
   return {

@@ -86,31 +86,23 @@ interface Told {
 
 /** See `NoticeEdit`. Decided for each channel: one may have heard of the outage where another has not. */
 function restorer(database: Database, add: Add): (outageId: string, notice: Notice) => void {
-  const newestDown = database.prepare<[string], { key: number }>(
-    `SELECT key FROM notices WHERE outage_id = ? AND type = '${downType}' ORDER BY key DESC LIMIT 1`,
-  );
-  const deliveriesOf = database.prepare<[number], Told>(
+  const downs = database.prepare<[string], Told>(
     `SELECT d.key, channel, state, claimed_at_ms AS claimedAt, not_before_ms AS notBefore
-     FROM deliveries d JOIN notices n ON n.key = d.notice WHERE d.notice = ?`,
+     FROM deliveries d JOIN notices n ON n.key = d.notice
+     WHERE n.outage_id = ? AND n.type = '${downType}'`,
   );
   const withdraw = database.prepare<[number]>(
     `UPDATE deliveries SET state = 'withdrawn' WHERE key = ?`,
   );
   return (outageId, notice) => {
-    const down = newestDown.get(outageId);
-    if (!down) return;
-    const told = deliveriesOf.all(down.key);
-    const unheard = new Set<string>();
-    for (const { key, channel, state, claimedAt, notBefore } of told) {
+    const heard = new Set<string>();
+    for (const { key, channel, state, claimedAt, notBefore } of downs.all(outageId)) {
       const held = state === 'waiting' && claimedAt === null && notBefore > notice.at;
       if (held) withdraw.run(key);
-      if (held || state === 'folded' || state === 'withdrawn') unheard.add(channel);
+      else if (state !== 'folded' && state !== 'withdrawn') heard.add(channel);
     }
-    if (unheard.size === told.length) return;
-    add(
-      notice,
-      notice.channels.filter((channel) => !unheard.has(channel)),
-    );
+    const channels = notice.channels.filter((channel) => heard.has(channel));
+    if (channels.length > 0) add(notice, channels);
   };
 }
 

@@ -266,14 +266,24 @@ export function outboxContract(engine: string, open: () => Promise<OpenedRecord>
         expect(await statesOf('order-book.1')).toEqual(['down>phone folded']);
       });
 
-      test('looks at the newest notice of the outage', async () => {
+      test('is told where any notice of the outage was told', async () => {
         await put(add(notice('down')));
         await record.attempted(attempt('down'));
         await put(add(notice('down-again', { notBefore: t0 + hour })), restore(t0 + second));
         expect(await statesOf('order-book.1')).toEqual([
           'down>phone delivered',
           'down-again>phone withdrawn',
+          'up>phone waiting',
         ]);
+      });
+
+      test('is not told on a channel that never carried the outage', async () => {
+        await put(add(notice('down')), {
+          kind: 'restore',
+          outageId: 'order-book.1',
+          notice: up('up', t0 + hour, { channels: ['phone', 'chat'] }),
+        });
+        expect(await statesOf('order-book.1')).toEqual(['down>phone waiting', 'up>phone waiting']);
       });
     });
   });

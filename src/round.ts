@@ -13,6 +13,7 @@ import { blank, judge, missed, pending } from './judge/judge.ts';
 import type { Change, Memory, Verdict } from './judge/memory.ts';
 import type { Policy } from './judge/policy.ts';
 import { resumed } from './judge/resume.ts';
+import { keepInMemory } from './probe/keep-in-memory.ts';
 import type { ProbeContext } from './probe/probe.ts';
 import type { ChangeSet, NoticeEdit, Record } from './record/record.ts';
 import type { Wish } from './schedule/timetable.ts';
@@ -50,6 +51,7 @@ export class Rounds<Settings> {
   readonly #services = new Map<string, RoundService<Settings>>();
   readonly #memories = new Map<string, Memory>();
   readonly #lasts = new Map<string, Observation>();
+  readonly #keep = keepInMemory();
   /** Who needs a service directly. */
   readonly #neededBy = new Map<string, string[]>();
   readonly #house: House = {
@@ -121,7 +123,7 @@ export class Rounds<Settings> {
 
   #ask(service: RoundService<Settings>): Promise<Observation> {
     const { clock, signal, ask } = this.#given;
-    return ask(service.probe, { clock, signal, timeoutMs: service.timeoutMs });
+    return ask(service.probe, { clock, signal, keep: this.#keep, timeoutMs: service.timeoutMs });
   }
 
   #judge(service: RoundService<Settings>, memory: Memory, observation: Observation): Verdict {

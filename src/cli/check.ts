@@ -12,6 +12,7 @@ import { loadConfig } from '../config/load.ts';
 import { configError } from '../config/mistake.ts';
 import type { Config } from '../config/resolve.ts';
 import { graded } from '../judge/grade.ts';
+import { keepInMemory } from '../probe/keep-in-memory.ts';
 import { ask } from '../probe/registry.ts';
 import { answersTable } from './answers.ts';
 import { askDaemon } from './daemon-client.ts';
@@ -44,12 +45,14 @@ async function directly(given: CheckGiven): Promise<readonly Answer[]> {
   process.stderr.write(`No daemon runs on ${given.folder}; asking directly.\n`);
   const clock = realClock();
   const { signal } = new AbortController();
+  const keep = keepInMemory();
   const answers: Answer[] = [];
   const waiting = [...services.entries()];
   const worker = async (): Promise<void> => {
     for (let next = waiting.shift(); next; next = waiting.shift()) {
       const [place, service] = next;
-      const observation = await ask(service.probe, { clock, signal, timeoutMs: service.timeoutMs });
+      const { probe, timeoutMs } = service;
+      const observation = await ask(probe, { clock, signal, keep, timeoutMs });
       answers[place] = answerOf(service, graded(observation, service.slowMs));
     }
   };

@@ -1,6 +1,7 @@
 /** A peer on loopback that behaves as a test wants; it remembers how each connection ended. */
 import { createServer, type Server, type Socket } from 'node:net';
 import { realClock } from '../../src/base/clock-real.ts';
+import { keepInMemory } from '../../src/probe/keep-in-memory.ts';
 import type { ProbeContext } from '../../src/probe/probe.ts';
 
 export interface Peer extends AsyncDisposable {
@@ -60,7 +61,13 @@ export async function closedPort(): Promise<number> {
 
 /** Under the machine's clock. */
 export function context(given: Partial<ProbeContext> = {}): ProbeContext {
-  return { clock: realClock(), timeoutMs: 5_000, signal: new AbortController().signal, ...given };
+  return {
+    clock: realClock(),
+    timeoutMs: 5_000,
+    signal: new AbortController().signal,
+    keep: keepInMemory(),
+    ...given,
+  };
 }
 
 /** Writes each chunk in a segment of its own, one every `gapMs`. */

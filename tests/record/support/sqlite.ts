@@ -3,8 +3,12 @@ import { randomUUID } from 'node:crypto';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import Database from 'better-sqlite3';
 import { type Log, silentLog } from '../../../src/base/log.ts';
-import { openRecord } from '../../../src/record/sqlite/open.ts';
+import type { Record } from '../../../src/record/record.ts';
+import { recordOn } from '../../../src/record/sqlite/engine.ts';
+import { migrate, readMigrations } from '../../../src/record/sqlite/migrate.ts';
+import { configure, openRecord } from '../../../src/record/sqlite/open.ts';
 import { simulatedClock } from '../../support/clock-simulated.ts';
 import type { OpenedRecord } from '../../support/record-contract.ts';
 import { pulse, t0 } from './values.ts';
@@ -48,4 +52,37 @@ export async function openSqlite(log: Log = silentLog): Promise<OpenedSqlite> {
       end();
     },
   };
+}
+
+export interface OpenedEngine {
+  readonly record: Record;
+  readonly database: Database.Database;
+  /** Messages of errors and news that were logged. */
+  readonly said: readonly string[];
+  advance(byMs: number): Promise<void>;
+}
+
+/** An engine on a connection that the test holds as well, to make it fail. */
+export function openEngine(folder: string): OpenedEngine {
+  const database = new Database(join(folder, 'rollcall.db'));
+  const migrations = readMigrations();
+  configure(database);
+  migrate(database, migrations);
+  const clock = simulatedClock({ wallMs: t0 });
+  const said: string[] = [];
+  const log: Log = {
+    ...silentLog,
+    info: (_, message) => void said.push(message),
+    error: (_, message) => void said.push(message),
+  };
+  const record = recordOn({
+    database,
+    migrations,
+    instanceId: randomUUID(),
+    clock,
+    log,
+    pulse: () => pulse(clock.wallMs()),
+    closed: () => {},
+  });
+  return { record, database, said, advance: (byMs) => clock.advance(byMs) };
 }

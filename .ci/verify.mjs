@@ -35,6 +35,7 @@ step(
     'run',
     '--config',
     'tests/vitest.config.ts',
+    '--project=!soak',
     '--reporter=default',
     '--reporter=json',
     `--outputFile.json=${resultsFile}`,

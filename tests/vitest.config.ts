@@ -12,7 +12,7 @@ export default defineConfig({
         test: {
           name: 'units',
           include: ['tests/**/*.test.{ts,tsx}'],
-          exclude: ['tests/{peers,browser,daemon}/**'],
+          exclude: ['tests/{peers,browser,daemon,soak}/**'],
           testTimeout: 20_000,
         },
       },
@@ -45,6 +45,11 @@ export default defineConfig({
           hookTimeout: 120_000,
           fileParallelism: false,
         },
+      },
+      {
+        extends: true,
+        // Long runs: `npm run soak`, never part of `verify`.
+        test: { name: 'soak', include: ['tests/soak/**/*.test.ts'], fileParallelism: false },
       },
     ],
   },

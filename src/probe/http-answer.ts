@@ -74,7 +74,7 @@ export function factsOf({ status, headers, version }: HttpAnswer, nowMs: number)
 function clockAheadMs({ date }: HttpHeaders, nowMs: number): number | null {
   if (date === undefined || !/^\w{3}, \d\d \w{3} \d{4} \d\d:\d\d:\d\d GMT$/.test(date)) return null;
   const aheadMs = Date.parse(date) + 500 - nowMs;
-  return Math.abs(aheadMs) > skewMsMax ? Math.round(aheadMs / 1_000) * 1_000 : null;
+  return Math.abs(aheadMs) > skewMsMax ? Math.floor(aheadMs / 1_000) * 1_000 : null;
 }
 
 function judgeStatus(answer: HttpAnswer, asked: HttpAsked): Trouble | null {
@@ -172,12 +172,10 @@ function judgeValue(answer: HttpAnswer, expected: HttpSettings['expect']['json']
   const { path, equals } = expected;
   const wanted = JSON.stringify(equals);
   const differs = (detail: string) => trouble('value-differs', detail);
-  const found = runBounded(() => {
-    const document = parseJson(answer);
-    return document === undefined ? null : query(document, path);
-  });
+  const document = parseJson(answer);
+  if (document === undefined) return differs(`its answer is not JSON${sayUnread(answer)}`);
+  const found = runBounded(() => query(document, path));
   if (!found.ok) return differs(`the search for ${path} took too long on its answer`);
-  if (found.value === null) return differs(`its answer is not JSON${sayUnread(answer)}`);
   if (found.value.length === 0) {
     return differs(`its answer has nothing at ${path}, where ${wanted} is expected`);
   }

@@ -1,7 +1,7 @@
 /** One HTTP request and its answer over an open connection that is used for nothing else. Bounded in bytes and time. */
 import type { Socket } from 'node:net';
-import { Client, type Dispatcher } from 'undici';
-import { httpBodyBytesMax, httpHeaderBytesMax, peerBytesMax } from '../base/limits.ts';
+import { Client, type Dispatcher, errors } from 'undici';
+import { httpBodyBytesMax, httpHeaderBytesMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { Trouble } from '../base/values.ts';
 import { version } from '../base/version.ts';
@@ -26,10 +26,13 @@ interface Seen {
   opening: Buffer;
   /** More bytes than headers, body and what frames them can need. */
   flooded: boolean;
+  /** FIN. */
+  ended: boolean;
 }
 
 const openingBytes = 16;
-const wireBytesMax = httpBodyBytesMax + httpHeaderBytesMax + peerBytesMax;
+/** A chunk of one byte takes six. */
+const wireBytesMax = 8 * httpBodyBytesMax;
 
 /** Sent unless configured otherwise. Compression would only hide the text that is looked for. */
 const ownHeaders = {
@@ -99,7 +102,7 @@ function clientOver(socket: Socket, origin: string): Client {
 
 /** Looks at what arrives before the parser takes it, and gives it back. */
 function watch(socket: Socket): Seen {
-  const seen: Seen = { opening: Buffer.alloc(0), flooded: false };
+  const seen: Seen = { opening: Buffer.alloc(0), flooded: false, ended: false };
   socket.on('readable', () => {
     if (seen.opening.length < openingBytes) {
       const chunk: Buffer | null = socket.read();
@@ -112,6 +115,9 @@ function watch(socket: Socket): Seen {
       seen.flooded = true;
       socket.destroy();
     }
+  });
+  socket.once('end', () => {
+    seen.ended = true;
   });
   return seen;
 }
@@ -162,38 +168,39 @@ function explain(thrown: unknown, seen: Seen, { where, ...scope }: ExchangeScope
     const protocol = recognise(seen.opening);
     return trouble('other-protocol', `${where} speaks ${protocol ?? 'something else'}, not HTTP`);
   }
-  return explainCode(thrown, began, where);
+  return explainError(thrown, seen, where);
 }
 
 function beginsLikeHttp(opening: Buffer): boolean {
   return opening.toString('latin1', 0, 7) === 'HTTP/1.'.slice(0, opening.length);
 }
 
-/** Codes of undici: `UND_ERR_…` its own, `HPE_…` those of its parser. */
-function explainCode(thrown: unknown, began: boolean, where: string): Trouble | null {
+/** Errors of undici and its parser, and what comes up from the socket below. */
+function explainError(thrown: unknown, seen: Seen, where: string): Trouble | null {
   const code = errorCode(thrown) ?? '';
+  const broken = (why: string) => trouble('malformed', `the answer of ${where} is broken: ${why}`);
+  if (thrown instanceof errors.HTTPParserError) {
+    const [, why = thrown.message] = /\((.*)\)$/.exec(thrown.message) ?? [];
+    return seen.ended ? closedEarly(seen, where) : broken(cleanText(why, 120));
+  }
   switch (code) {
     case 'UND_ERR_SOCKET':
+      if (seen.ended) return closedEarly(seen, where);
+      // A 100 or 101, or an answer before the request. RFC 9110 §15.2 would let an unasked 100 pass; undici does not.
+      return trouble('malformed', `${where} sends an answer that was not asked for`);
     case 'UND_ERR_RES_CONTENT_LENGTH_MISMATCH':
-    case 'HPE_INVALID_EOF_STATE':
-      return trouble(
-        'closed-early',
-        `${where} closed the connection ${began ? 'in the middle of its answer' : 'before it answered'}`,
-      );
+      return seen.ended ? closedEarly(seen, where) : broken('its length contradicts its content');
     case 'UND_ERR_HEADERS_OVERFLOW':
-      return trouble(
-        'malformed',
-        `the header of the answer of ${where} is longer than ${httpHeaderBytesMax} bytes`,
-      );
+      return broken(`its header is longer than ${httpHeaderBytesMax} bytes`);
     default:
       // TLS 1.3 tells of a refused handshake only after it (RFC 8446 §4.4.2.4).
-      if (code.startsWith('ERR_SSL_')) return handshakeTrouble(thrown, where);
-      if (code.startsWith('HPE_') && thrown instanceof Error) {
-        return trouble(
-          'malformed',
-          `the answer of ${where} is broken: ${cleanText(thrown.message, 120)}`,
-        );
-      }
-      return networkTrouble(thrown, where);
+      return code.startsWith('ERR_SSL_')
+        ? handshakeTrouble(thrown, where)
+        : networkTrouble(thrown, where);
   }
+}
+
+function closedEarly(seen: Seen, where: string): Trouble {
+  const when = seen.opening.length > 0 ? 'in the middle of its answer' : 'before it answered';
+  return trouble('closed-early', `${where} closed the connection ${when}`);
 }

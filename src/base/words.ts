@@ -1,0 +1,10 @@
+/** Small grammar for sentences. */
+
+/** `A`, `A and B`, `A, B and C`, `A, B and 7 more`: at most `countMax` names, the rest counted. Empty for none. */
+export function listed(names: readonly string[], countMax: number): string {
+  const shown = names.slice(0, countMax);
+  const restCount = names.length - shown.length;
+  const parts = restCount > 0 ? [...shown, `${restCount} more`] : shown;
+  const last = parts.at(-1) ?? '';
+  return parts.length < 2 ? last : `${parts.slice(0, -1).join(', ')} and ${last}`;
+}

@@ -1,0 +1,61 @@
+/** What the board knows: the services, how each stands now, the record behind them, and what the house says of itself. */
+import type { Clock } from '../base/clock.ts';
+import type { Log } from '../base/log.ts';
+import type { Standing } from '../base/standing.ts';
+import type { ServiceCard } from '../base/values.ts';
+import type { Record as Memoir } from '../record/record.ts';
+import type { TellState } from '../tell/state.ts';
+import type { Asking } from '../uptime/missed.ts';
+import type { Figures } from './figures.ts';
+import { figuresOf } from './figures.ts';
+import type { Zone } from './zone.ts';
+import { zoneOf } from './zone.ts';
+
+/** What the daemon says of itself. */
+export interface SelfReport {
+  readonly startedAt: number;
+  /** Sentences for the owner, as "The configuration was not read again: …". Empty: nothing is wrong. */
+  readonly troubles: readonly string[];
+}
+
+export interface BoardOptions {
+  readonly record: Memoir;
+  /** In the order in which they are shown. */
+  readonly cards: readonly ServiceCard[];
+  readonly standingOf: (serviceId: string) => Standing;
+  /** How a service is asked; from this follows how short an outage may be and still be seen. */
+  readonly askingOf: (serviceId: string) => Asking;
+  readonly board: {
+    readonly title: string;
+    readonly timezone: string;
+    readonly listen: { readonly host: string; readonly port: number };
+  };
+  readonly clock: Clock;
+  readonly log: Log;
+  readonly version: string;
+  readonly self: () => SelfReport;
+  readonly telling: () => TellState;
+  /** Names that a request may ask for beside those of the address; by default this machine's. */
+  readonly hostnames?: readonly string[];
+  /** Folder with `style.css` and, where it was built, `client.js`; must end in a slash. */
+  readonly assets?: URL;
+}
+
+export interface Board extends BoardOptions {
+  readonly zone: Zone;
+  readonly figures: Figures;
+  cardOf(serviceId: string): ServiceCard | undefined;
+  /** The given name; the id of a service that is no longer on the roll. */
+  nameOf(serviceId: string): string;
+}
+
+export function boardOf(options: BoardOptions): Board {
+  const byId = new Map(options.cards.map((card) => [card.id, card]));
+  return {
+    ...options,
+    zone: zoneOf(options.board.timezone),
+    figures: figuresOf(options),
+    cardOf: (serviceId) => byId.get(serviceId),
+    nameOf: (serviceId) => byId.get(serviceId)?.name ?? serviceId,
+  };
+}

@@ -1,0 +1,119 @@
+/** From the house's values to the API's: instants become text, the rest keeps its name. */
+import { instantText } from '../base/instants.ts';
+import type { Observation, Outage, ServiceCard } from '../base/values.ts';
+import type { DeliveryReport } from '../record/record.ts';
+import type { Availability } from '../uptime/availability.ts';
+import type { Board } from './board.ts';
+import type {
+  AvailabilityBody,
+  ObservationBody,
+  OutageBody,
+  OutageInFullBody,
+  ServiceBody,
+} from './schemas.ts';
+
+export async function serviceBody(board: Board, card: ServiceCard): Promise<ServiceBody> {
+  const { state, since, suspect, unsteady, causeId, last } = board.standingOf(card.id);
+  const days30 = await board.figures.days30(card.id);
+  return {
+    id: card.id,
+    name: card.name,
+    group: card.group,
+    kind: card.kind,
+    open: card.open,
+    needs: [...card.needs],
+    through: [...card.through],
+    state,
+    since: textOrNull(since),
+    planned: false,
+    suspect,
+    unsteady,
+    cause: causeId,
+    last: last && observationBody(last),
+    days30: {
+      estimate: days30.estimate,
+      low: days30.low,
+      high: days30.high,
+      outages: days30.outages,
+      mttrMs: days30.mttrMs,
+      mtbfMs: days30.mtbfMs,
+      unobservedMs: days30.unobservedMs,
+    },
+  };
+}
+
+export function observationBody({
+  at,
+  outcome,
+  tookUs,
+  trouble,
+  facts,
+}: Observation): ObservationBody {
+  return {
+    at: instantText(at),
+    outcome,
+    tookUs,
+    layer: trouble?.layer ?? null,
+    reason: trouble?.reason ?? null,
+    detail: trouble?.detail ?? null,
+    hint: trouble?.hint ?? null,
+    facts: { ...facts },
+  };
+}
+
+export function availabilityBody(found: Availability): AvailabilityBody {
+  const { estimate, low, high, upMs, downMs, degradedMs, unobservedMs, plannedMs } = found;
+  return {
+    from: instantText(found.from),
+    to: instantText(found.to),
+    ...{ estimate, low, high, upMs, downMs, degradedMs, unobservedMs, plannedMs },
+    outages: found.outages,
+    mttrMs: found.mttrMs,
+    mtbfMs: found.mtbfMs,
+  };
+}
+
+export function outageBody(outage: Outage): OutageBody {
+  const { layer, reason, detail, hint } = outage.trouble;
+  return {
+    id: outage.id,
+    service: outage.serviceId,
+    lastGoodAt: textOrNull(outage.lastGoodAt),
+    firstFailedAt: instantText(outage.firstFailedAt),
+    confirmedAt: instantText(outage.confirmedAt),
+    lastFailedAt: instantText(outage.lastFailedAt),
+    restoredAt: textOrNull(outage.restoredAt),
+    ...{ layer, reason, detail, hint },
+    cause: outage.causeId,
+  };
+}
+
+export function outageInFullBody(
+  outage: Outage,
+  observations: readonly Observation[],
+  reports: readonly DeliveryReport[],
+): OutageInFullBody {
+  return {
+    ...outageBody(outage),
+    observations: observations.map(observationBody),
+    notices: reports.map(({ notice, channel, state, foldedInto, attempts }) => ({
+      id: notice.id,
+      type: notice.type,
+      at: instantText(notice.at),
+      summary: notice.data.summary,
+      channel,
+      state,
+      foldedInto,
+      attempts: attempts.map(({ at, tookMs, status, detail }) => ({
+        at: instantText(at),
+        tookMs: Math.round(tookMs),
+        status,
+        detail,
+      })),
+    })),
+  };
+}
+
+function textOrNull(at: number | null): string | null {
+  return at === null ? null : instantText(at);
+}

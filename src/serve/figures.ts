@@ -1,0 +1,119 @@
+/**
+ * Figures that the pages and the API ask for again and again: availability of thirty days, and the course of a day.
+ * Each is worked out at most every few seconds for a service, and at once when its state has changed.
+ */
+import type { Clock } from '../base/clock.ts';
+import { figuresFreshMs, observationsReadCountMax } from '../base/limits.ts';
+import type { Standing } from '../base/standing.ts';
+import type { Outage, Span, UnconfirmedFailure } from '../base/values.ts';
+import type { Record as Memoir, Range } from '../record/record.ts';
+import { type Availability, availabilityOf } from '../uptime/availability.ts';
+import { type Step, stepsOf } from '../uptime/quantiles.ts';
+
+const dayMs = 24 * 3_600_000;
+/** The window of the figures on the roll: 30 × 24 h. */
+export const figuresWindowMs = 30 * dayMs;
+/** The longest time between two questions: so far beyond a window lies what decides about its edges. */
+const marginMs = dayMs;
+/** Steps of the day's course. */
+const dayStepMs = 10 * 60_000;
+
+/** The last 24 hours of a service. */
+export interface Day extends Range {
+  readonly steps: readonly Step[];
+  readonly spans: readonly Span[];
+  readonly unconfirmed: readonly UnconfirmedFailure[];
+  readonly outages: readonly Outage[];
+}
+
+export interface Figures {
+  /** Over the last 30 × 24 h. */
+  days30(serviceId: string): Promise<Availability>;
+  day(serviceId: string): Promise<Day>;
+  /** Over any window; not kept. */
+  availability(serviceId: string, window: Range): Promise<Availability>;
+}
+
+export interface FiguresNeeds {
+  readonly record: Memoir;
+  readonly clock: Clock;
+  readonly standingOf: (serviceId: string) => Standing;
+}
+
+export function figuresOf(needs: FiguresNeeds): Figures {
+  const availability = (serviceId: string, window: Range) =>
+    readAvailability(needs, serviceId, window);
+  return {
+    availability,
+    days30: kept(needs, (serviceId, now) =>
+      availability(serviceId, { from: now - figuresWindowMs, to: now }),
+    ),
+    day: kept(needs, (serviceId, now) => readDay(needs.record, serviceId, now)),
+  };
+}
+
+/** Answers from memory while the answer is fresh and the service stands as it stood. */
+function kept<Value>(
+  { clock, standingOf }: FiguresNeeds,
+  work: (serviceId: string, now: number) => Promise<Value>,
+): (serviceId: string) => Promise<Value> {
+  const answers = new Map<string, { key: string; at: number; value: Promise<Value> }>();
+  return (serviceId) => {
+    const { state, since, outage } = standingOf(serviceId);
+    const key = `${state} ${since} ${outage?.confirmedAt}`;
+    const nowMs = clock.monotonicMs();
+    const known = answers.get(serviceId);
+    if (known && known.key === key && nowMs - known.at < figuresFreshMs) return known.value;
+    const value = work(serviceId, clock.wallMs());
+    answers.set(serviceId, { key, at: nowMs, value });
+    // A reading that failed must not be kept; whoever waits for it hears of the failure.
+    value.catch(() => answers.delete(serviceId));
+    return value;
+  };
+}
+
+async function readAvailability(
+  { record, clock, standingOf }: FiguresNeeds,
+  serviceId: string,
+  window: Range,
+): Promise<Availability> {
+  const wider = { from: window.from - marginMs, to: window.to + marginMs };
+  const [spans, outages, unconfirmed] = await Promise.all([
+    record.spans(serviceId, wider),
+    record.outages(serviceId, wider),
+    record.unconfirmed(serviceId, wider),
+  ]);
+  return availabilityOf({
+    spans,
+    outages: withOpen(outages, standingOf(serviceId).outage),
+    unconfirmed,
+    planned: [],
+    window,
+    now: clock.wallMs(),
+  });
+}
+
+/** The judge knows how an open outage goes on; the record has it as it was when it was confirmed. */
+function withOpen(outages: readonly Outage[], open: Outage | null): readonly Outage[] {
+  return open ? outages.map((outage) => (outage.id === open.id ? open : outage)) : outages;
+}
+
+async function readDay(record: Memoir, serviceId: string, now: number): Promise<Day> {
+  // Whole steps, so that a point does not wander as the time goes on.
+  const to = Math.ceil((now + 1) / dayStepMs) * dayStepMs;
+  const range = { from: to - dayMs, to };
+  const [observations, spans, outages, unconfirmed] = await Promise.all([
+    record.observations(serviceId, range, observationsReadCountMax),
+    record.spans(serviceId, range),
+    record.outages(serviceId, range),
+    record.unconfirmed(serviceId, range),
+  ]);
+  return {
+    from: range.from,
+    to: now,
+    steps: stepsOf({ observations, ...range, stepMs: dayStepMs }),
+    spans,
+    unconfirmed,
+    outages,
+  };
+}

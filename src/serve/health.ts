@@ -1,0 +1,116 @@
+/**
+ * The daemon's own health, in the words of draft-inadarei-api-health-check-06. It fails when the record cannot be
+ * written, or when no service was asked for three intervals: then the watch itself has stopped.
+ */
+import type { FastifyInstance } from 'fastify';
+import type { ZodTypeProvider } from 'fastify-type-provider-zod';
+import { sayDuration } from '../base/durations.ts';
+import { instantText } from '../base/instants.ts';
+import type { Board, BoardOptions } from './board.ts';
+import { type HealthBody, health } from './schemas.ts';
+import { isFailing, recordTroubles } from './self-props.ts';
+
+type HealthNeeds = Pick<
+  BoardOptions,
+  'record' | 'cards' | 'standingOf' | 'clock' | 'version' | 'self' | 'telling'
+>;
+type Check = HealthBody['checks'][string][number];
+type Status = HealthBody['status'];
+
+/** Intervals without any question after which the watch counts as stopped. */
+const intervalsCountMax = 3;
+
+export function serveHealth(app: FastifyInstance, board: Board): void {
+  const contentType = 'application/health+json';
+  const answer = { content: { [contentType]: { schema: health } } };
+  app.withTypeProvider<ZodTypeProvider>().get(
+    '/healthz',
+    {
+      schema: {
+        summary: "The daemon's own health",
+        response: {
+          200: { description: 'It watches.', ...answer },
+          503: {
+            description: 'It does not: the record cannot be written, or nobody is asked.',
+            ...answer,
+          },
+        },
+      },
+    },
+    async (_request, reply) => {
+      const found = healthOf(board);
+      return reply
+        .code(found.status === 'fail' ? 503 : 200)
+        .type(contentType)
+        .send(found);
+    },
+  );
+}
+
+export function healthOf(needs: HealthNeeds): HealthBody {
+  const now = needs.clock.wallMs();
+  const checks = {
+    'record:writable': [recordCheck(needs, now)],
+    'roll:sinceLastAsked': [askingCheck(needs, now)],
+    'telling:deadLetters': [tellingCheck(needs, now)],
+  };
+  const { troubles } = needs.self();
+  const outputs = Object.values(checks).flat();
+  const worst = (status: Status) => outputs.some((check) => check.status === status);
+  return {
+    status: worst('fail') ? 'fail' : worst('warn') || troubles.length > 0 ? 'warn' : 'pass',
+    version: needs.version,
+    serviceId: needs.record.instanceId,
+    description: 'Rollcall: calls the roll of the services on this network',
+    notes: [...outputs.flatMap(({ output }) => output ?? []), ...troubles],
+    checks,
+  };
+}
+
+function recordCheck({ record }: HealthNeeds, now: number): Check {
+  const found = record.health();
+  const troubles = recordTroubles(found);
+  return {
+    componentType: 'datastore',
+    status: found.writable ? (found.droppedCount > 0 ? 'warn' : 'pass') : 'fail',
+    time: instantText(now),
+    ...(troubles.length > 0 && { output: troubles.join(' ') }),
+  };
+}
+
+/** The newest question against the shortest interval: the service that is asked most often shows first that nobody asks. */
+function askingCheck({ cards, standingOf, self }: HealthNeeds, now: number): Check {
+  const time = instantText(now);
+  if (cards.length === 0) return { componentType: 'component', status: 'pass', time };
+  const newest = Math.max(
+    self().startedAt,
+    ...cards.map(({ id }) => standingOf(id).last?.at ?? Number.NEGATIVE_INFINITY),
+  );
+  const silentMs = Math.max(0, now - newest);
+  const limitMs = intervalsCountMax * Math.min(...cards.map(({ everyMs }) => everyMs));
+  const failed = silentMs > limitMs;
+  return {
+    componentType: 'component',
+    status: failed ? 'fail' : 'pass',
+    time,
+    observedValue: silentMs,
+    observedUnit: 'ms',
+    ...(failed && {
+      output: `No service was asked for ${sayDuration(silentMs)}; the most frequent one is due every ${sayDuration(limitMs / intervalsCountMax)}.`,
+    }),
+  };
+}
+
+function tellingCheck({ telling }: HealthNeeds, now: number): Check {
+  const { channels, deadLetters } = telling();
+  const failing = channels.filter(isFailing).map(({ name }) => `The channel “${name}” fails.`);
+  const dead = deadLetters.length > 0 ? ['There are notices that could not be delivered.'] : [];
+  const outputs = [...failing, ...dead];
+  return {
+    componentType: 'component',
+    status: outputs.length > 0 ? 'warn' : 'pass',
+    time: instantText(now),
+    observedValue: deadLetters.length,
+    ...(outputs.length > 0 && { output: outputs.join(' ') }),
+  };
+}

@@ -1,0 +1,29 @@
+/** Addresses on the board, and what may be linked from it. */
+
+/** Schemes that open something and run nothing. */
+const openableSchemes = new Set([
+  'http:',
+  'https:',
+  'ssh:',
+  'sftp:',
+  'ftp:',
+  'smb:',
+  'nfs:',
+  'vnc:',
+  'rdp:',
+]);
+
+export function servicePage(serviceId: string): string {
+  return `/services/${encodeURIComponent(serviceId)}`;
+}
+
+export function outagePage(outageId: string): string {
+  return `/outages/${encodeURIComponent(outageId)}`;
+}
+
+/** The owner's link to the service, if it is one that a page may carry. */
+export function openLink(open: string | null): string | null {
+  return open !== null && URL.canParse(open) && openableSchemes.has(new URL(open).protocol)
+    ? open
+    : null;
+}

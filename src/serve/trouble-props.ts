@@ -1,0 +1,112 @@
+/** What is wrong, as the pages show it: cause, since when, layer, what to look at, link, note. */
+
+import type { TroubleProps } from '../../web/props.ts';
+import { sayDuration } from '../base/durations.ts';
+import { nameCharsMax, noteCharsMax, noteLinesCountMax } from '../base/limits.ts';
+import type { Layer } from '../base/reasons.ts';
+import type { Standing } from '../base/standing.ts';
+import { cleanText } from '../base/text.ts';
+import type { ServiceCard, Trouble } from '../base/values.ts';
+import type { Board } from './board.ts';
+import { openLink, outagePage, servicePage } from './links.ts';
+import { troubled } from './sentence.ts';
+
+const layerWords: Readonly<Record<Layer, string>> = {
+  name: 'Name',
+  network: 'Network',
+  port: 'Port',
+  tls: 'TLS',
+  protocol: 'Protocol',
+  answer: 'Answer',
+};
+
+export function layerWord(layer: Layer): string {
+  return layerWords[layer];
+}
+
+/** Everything that is wrong, the worst first; what is down behind a cause stands with that cause. */
+export function troublesOf(board: Board, now: number): TroubleProps[] {
+  const wrong = troubled(standsOf(board));
+  const causes = new Set(
+    wrong
+      .filter(({ standing }) => standing.state === 'down' && standing.causeId === null)
+      .map(({ id }) => id),
+  );
+  const folded = (standing: Standing) =>
+    standing.state === 'down' && standing.causeId !== null && causes.has(standing.causeId);
+  return wrong
+    .filter(({ standing }) => !folded(standing))
+    .flatMap(({ id }) => {
+      const card = board.cardOf(id);
+      return card ? [troubleOf(board, card, now)] : [];
+    });
+}
+
+/** One service's trouble, with those that are down because of it. */
+export function troubleOf(board: Board, card: ServiceCard, now: number): TroubleProps {
+  const standing = board.standingOf(card.id);
+  const { since, outage, causeId } = standing;
+  const moment = (at: number | null) => (at === null ? null : board.zone.moment(at, now));
+  // The reason why it is down is the one that confirmed it; the latest may be a detail of the way back.
+  const trouble =
+    standing.state === 'down'
+      ? (outage?.trouble ?? standing.last?.trouble ?? null)
+      : (standing.last?.trouble ?? null);
+  return {
+    id: card.id,
+    name: cleanText(card.name, nameCharsMax),
+    page: servicePage(card.id),
+    state: standing.state,
+    since: moment(since),
+    lasting: since === null ? null : sayDuration(Math.max(0, now - since)),
+    layer: trouble ? layerWord(trouble.layer) : null,
+    what: whatOf(standing, trouble, causeId === null ? null : board.nameOf(causeId)),
+    look: trouble?.hint ?? null,
+    note: noteLines(card.note),
+    open: openLink(card.open),
+    outage: outage ? outagePage(outage.id) : null,
+    behind: board.cards
+      .filter(({ id }) => {
+        const other = board.standingOf(id);
+        return other.state === 'down' && other.causeId === card.id;
+      })
+      .map(({ id, name }) => ({
+        name: cleanText(name, nameCharsMax),
+        href: servicePage(id),
+      })),
+  };
+}
+
+export function standsOf(board: Board) {
+  return board.cards.map(({ id, name }) => ({
+    id,
+    name: cleanText(name, nameCharsMax),
+    standing: board.standingOf(id),
+  }));
+}
+
+/** The owner's note, line by line. */
+export function noteLines(note: string | null): string[] {
+  return (note ?? '')
+    .slice(0, noteCharsMax)
+    .split('\n')
+    .map((line) => cleanText(line, noteCharsMax))
+    .filter((line) => line !== '')
+    .slice(0, noteLinesCountMax);
+}
+
+/** A clause made a sentence: capital and full stop. */
+export function sentence(clause: string): string {
+  const text = clause.trim();
+  return `${text.slice(0, 1).toUpperCase()}${text.slice(1)}${/[.!?…]$/.test(text) ? '' : '.'}`;
+}
+
+function whatOf(standing: Standing, trouble: Trouble | null, cause: string | null): string {
+  const seen = trouble ? sentence(trouble.detail) : null;
+  if (standing.state === 'unobserved') {
+    // An answer without trouble is older than the silence: since then nobody has asked.
+    return seen ?? 'Nobody has looked since then.';
+  }
+  if (cause === null) return seen ?? 'It does not answer as it should.';
+  return `It needs ${cause}, which is down.${seen === null ? '' : ` ${seen}`}`;
+}

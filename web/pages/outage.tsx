@@ -1,0 +1,63 @@
+/** One outage: what was wrong, its course, and what was told to whom. */
+import { Entry } from '../parts/entry.tsx';
+import { Frame } from '../parts/frame.tsx';
+import { Lede } from '../parts/lede.tsx';
+import { Mark } from '../parts/mark.tsx';
+import { Reason } from '../parts/trouble.tsx';
+import { When } from '../parts/when.tsx';
+import type { NoticeProps, OutagePageProps } from '../props.ts';
+
+export function OutagePage(props: OutagePageProps) {
+  const { frame, now, service, sentence, over, cause, course, bounds } = props;
+  return (
+    <Frame frame={frame}>
+      <Lede now={now} sentence={sentence} state={over ? 'up' : 'down'}>
+        {cause && (
+          <>
+            Behind <a href={cause.href}>{cause.name}</a>.{' '}
+          </>
+        )}
+        <a href={service.href}>Details of {service.name}</a>
+      </Lede>
+      <Entry id="why" heading="Why">
+        <Reason trouble={props} />
+      </Entry>
+      <Entry id="course" heading="Its course">
+        <ol class="signs course">
+          {course.map(({ at, what, state }) => (
+            <li key={`${at.iso} ${what}`}>
+              <Mark state={state} />
+              <When at={at} />
+              <span class="moment">{what}</span>
+            </li>
+          ))}
+        </ol>
+        <p>{bounds.join(' ')}</p>
+      </Entry>
+      <Notices notices={props.notices} />
+    </Frame>
+  );
+}
+
+function Notices({ notices }: { readonly notices: readonly NoticeProps[] }) {
+  return (
+    <Entry id="notices" heading="Notices">
+      {notices.length === 0 ? (
+        <p>Nobody was told.</p>
+      ) : (
+        <ul class="ruled">
+          {notices.map(({ at, summary, channel, fate, attempts }) => (
+            <li key={`${at.iso} ${channel} ${summary}`}>
+              <When at={at} /> to “{channel}”: {summary} <em>{fate}</em>
+              {attempts.map((text) => (
+                <span key={text} class="aside">
+                  {text}
+                </span>
+              ))}
+            </li>
+          ))}
+        </ul>
+      )}
+    </Entry>
+  );
+}

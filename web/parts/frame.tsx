@@ -1,0 +1,37 @@
+/** What stands around every page. `main` is what the script exchanges; the rest stays. */
+import type { ComponentChildren } from 'preact';
+import type { FrameProps } from '../props.ts';
+import { Patterns } from './strip.tsx';
+
+export function Frame({ frame, children }: { frame: FrameProps; children: ComponentChildren }) {
+  return (
+    <html lang="en">
+      <head>
+        <meta charset="utf-8" />
+        <meta name="viewport" content="width=device-width, initial-scale=1" />
+        <meta name="color-scheme" content="light dark" />
+        <title>{frame.title}</title>
+        <link rel="icon" type="image/svg+xml" href={frame.icon} />
+        <link rel="stylesheet" href={frame.styleHref} />
+        {frame.scriptHref && <script src={frame.scriptHref} defer />}
+      </head>
+      <body>
+        <Patterns />
+        <header class="masthead">
+          <a class="home alone" href="/">
+            {frame.boardTitle}
+          </a>
+        </header>
+        <p class="stale" id="stale" role="status" />
+        <p class="unseen" id="said" role="status" />
+        <main id="main">{children}</main>
+        <footer class="colophon">
+          <p>
+            Rollcall {frame.version}. Times are those of {frame.zone}.{' '}
+            <a href="/openapi.json">For programs</a>
+          </p>
+        </footer>
+      </body>
+    </html>
+  );
+}

@@ -5,6 +5,7 @@ import { askPostgres } from './postgres.ts';
 import type { Ask, ProbeContext } from './probe.ts';
 import type { ProbeKind, ProbeSettings } from './settings/all.ts';
 import { askTcp } from './tcp.ts';
+import { askWireguard } from './wireguard.ts';
 
 type SettingsOf<Kind extends ProbeKind> = Extract<ProbeSettings, { kind: Kind }>;
 
@@ -12,6 +13,7 @@ const asks: { readonly [Kind in ProbeKind]: Ask<SettingsOf<Kind>> } = {
   http: askHttp,
   postgres: askPostgres,
   tcp: askTcp,
+  wireguard: askWireguard,
 };
 
 /**

@@ -3,8 +3,9 @@ import type { z } from 'zod';
 import { http } from './http.ts';
 import { postgres } from './postgres.ts';
 import { tcp } from './tcp.ts';
+import { wireguard } from './wireguard.ts';
 
-export const declarations = [http, postgres, tcp] as const;
+export const declarations = [http, postgres, tcp, wireguard] as const;
 
 export type ProbeSettings = z.output<(typeof declarations)[number]['schema']>;
 export type ProbeKind = ProbeSettings['kind'];

@@ -70,6 +70,16 @@ config
   .action(async () => (await import('./config.ts')).configSchema());
 
 program
+  .command('key')
+  .description(
+    'A pair of keys for a WireGuard peer of the probe, and what to enter at the endpoint.',
+  )
+  .action(async () => {
+    const { key } = await import('./key.ts');
+    key();
+  });
+
+program
   .command('health')
   .description("The running daemon's own health, for container health checks.")
   .option(...dataOption)

@@ -2,23 +2,49 @@
 import { z } from 'zod';
 import { formatDuration, parseDurationMs } from '../../base/durations.ts';
 
+interface Bounds {
+  readonly minMs: number;
+  readonly maxMs: number;
+}
+
 /** A duration as text in, milliseconds out, within bounds. */
-export function duration(bounds: { minMs: number; maxMs: number }) {
-  const expected = `a duration between ${formatDuration(bounds.minMs)} and ${formatDuration(bounds.maxMs)}, such as 500ms, 30s, 5m, 2h or 14d`;
+export function duration(bounds: Bounds) {
+  const expected = sayExpected(bounds);
   return z
-    .string(`expected ${expected}`)
+    .string({ error: ({ input }) => `${expected}${sayMeant(input, bounds)}` })
     .meta({
       pattern: '^\\d+(\\.\\d+)?(ms|s|m|h|d)$',
       description: `A duration: ${formatDuration(bounds.minMs)} to ${formatDuration(bounds.maxMs)}.`,
     })
     .transform((text, context) => {
       const durationMs = parseDurationMs(text);
-      if (durationMs === null || durationMs < bounds.minMs || durationMs > bounds.maxMs) {
-        context.addIssue({ code: 'custom', message: `expected ${expected}`, input: text });
-        return z.NEVER;
-      }
-      return durationMs;
+      if (isWithin(durationMs, bounds)) return durationMs;
+      const message = `${expected}${sayMeant(text, bounds)}`;
+      context.addIssue({ code: 'custom', message, input: text });
+      return z.NEVER;
     });
+}
+
+function isWithin(durationMs: number | null, { minMs, maxMs }: Bounds): durationMs is number {
+  return durationMs !== null && durationMs >= minMs && durationMs <= maxMs;
+}
+
+function sayExpected(bounds: Bounds): string {
+  const examples = ['500ms', '30s', '5m', '2h', '14d'].filter((example) =>
+    isWithin(parseDurationMs(example), bounds),
+  );
+  const such = examples.length === 0 ? '' : `, such as ${examples.slice(0, 3).join(', ')}`;
+  return `expected a duration from ${formatDuration(bounds.minMs)} to ${formatDuration(bounds.maxMs)}${such}`;
+}
+
+/** A number is meant in seconds; of a unit in words its first letter is meant, of milliseconds both. */
+function sayMeant(input: unknown, bounds: Bounds): string {
+  const [, digits, word = 's'] =
+    /^([\d.]{1,12})(?:\s*([a-z]{1,12}))?$/i.exec(String(input).trim()) ?? [];
+  if (digits === undefined) return '';
+  const unit = /^(ms|milli)/i.test(word) ? 'ms' : word.charAt(0).toLowerCase();
+  const meant = parseDurationMs(`${digits}${unit}`);
+  return isWithin(meant, bounds) ? ` (did you mean ${digits}${unit}?)` : '';
 }
 
 export const port = z

@@ -1,0 +1,82 @@
+/** A channel under `tell`: where a message goes, how it is signed, and which ones. */
+import { z } from 'zod';
+import { states } from '../base/values.ts';
+import { idOfAnother, isWeb, line, list, urlOf } from './words.ts';
+
+const secretExpected =
+  'expected whsec_ and the base64 of 24 to 64 random bytes (`openssl rand -base64 32` makes them)';
+
+/** Standard Webhooks 1.0, "Signature scheme": symmetric keys of 24 to 64 bytes, base64 after `whsec_`. */
+const signingSecret = z
+  .string(secretExpected)
+  .refine(isSigningSecret, secretExpected)
+  .meta({ secret: true, pattern: '^whsec_[A-Za-z0-9+/]+=*$' });
+
+/** Marked secret as a whole: with many receivers the address is all that one needs to write to them. */
+const webhook = z
+  .string('expected an address that begins with http:// or https://')
+  .max(2_000, 'expected an address of at most 2000 characters')
+  .superRefine((text, context) => {
+    const url = urlOf(text);
+    if (!isWeb(url)) {
+      const message = 'expected an address that begins with http:// or https://';
+      context.addIssue({ code: 'custom', message });
+    } else if (url?.username !== '' || url.password !== '') {
+      const message =
+        'expected an address without user and password: they go into `headers`, as Authorization';
+      context.addIssue({ code: 'custom', message });
+    }
+  })
+  .meta({ secret: true, pattern: '^https?://' });
+
+/** Header names that are not the owner's to set: framing (RFC 9112 §6), and what signs and describes the event. */
+const ownHeaders = /^(connection|content-length|content-type|host|transfer-encoding|webhook-.*)$/i;
+
+/** RFC 9110 §5.6.2 token. */
+const headerName = z
+  .string()
+  .regex(
+    /^[!#$%&'*+.^_`|~0-9A-Za-z-]{1,100}$/,
+    'expected the name of a header, such as Authorization',
+  )
+  .refine((name) => !ownHeaders.test(name), 'this header is set by Rollcall itself: leave it out');
+
+/** RFC 9110 §5.5 field-content, without obs-text. */
+const headerValue = z
+  .string('expected a text')
+  .max(4_000, 'expected at most 4000 characters')
+  .regex(/^[\x21-\x7e](?:[\t\x20-\x7e]*[\x21-\x7e])?$/, 'expected printable ASCII in one line')
+  .meta({ secret: true });
+
+const only = z.strictObject({
+  groups: list(
+    z.string('expected the name of a group').max(200),
+    'groups, such as [Data]',
+  ).optional(),
+  services: list(idOfAnother, 'ids, such as [order-book]').optional(),
+  changes: list(z.enum(states), 'changes, such as [down, up]')
+    .optional()
+    .describe('The states whose beginning is told.'),
+});
+
+export const channel = z.strictObject({
+  name: line('a name', 80).describe('What the channel is called.'),
+  webhook: webhook.describe('Where the event is sent by POST.'),
+  secret: signingSecret.optional().describe('Signs the request, by the Standard Webhooks scheme.'),
+  headers: z
+    .record(
+      headerName,
+      headerValue,
+      `expected headers, such as { Authorization: "Bearer \${TOKEN}" }`,
+    )
+    .optional()
+    .describe('Sent with the event.'),
+  only: only.optional().describe('Only what fits all that is named here; without it, everything.'),
+});
+
+function isSigningSecret(text: string): boolean {
+  const base64 = /^whsec_([A-Za-z0-9+/]+={0,2})$/.exec(text)?.[1];
+  if (base64 === undefined) return false;
+  const bytes = Buffer.from(base64, 'base64');
+  return bytes.length >= 24 && bytes.length <= 64 && bytes.toString('base64') === base64;
+}

@@ -1,0 +1,128 @@
+/** From the file as written to what the house works with: every service complete, nothing left to look up. */
+import { slug } from '../base/ids.ts';
+import type { ServiceCard, State } from '../base/values.ts';
+import type { ProbeSettings } from '../probe/settings/all.ts';
+import { fingerprintOf } from './fingerprint.ts';
+import { declarationOf } from './probe-schema.ts';
+import type { WrittenConfig, WrittenDefaults, WrittenService } from './schema.ts';
+import { type Timing, timingOf } from './timing.ts';
+import { machineTimezone } from './words.ts';
+
+export interface Config {
+  readonly board: {
+    readonly title: string;
+    readonly listen: { readonly host: string; readonly port: number };
+    /** IANA name. */
+    readonly timezone: string;
+  };
+  readonly services: readonly Service[];
+  readonly tell: readonly Channel[];
+  /** After a boot of this machine, this long nothing is told. */
+  readonly settleMs: number;
+}
+
+export interface Service extends Timing {
+  readonly id: string;
+  readonly name: string;
+  readonly group: string | null;
+  readonly open: string | null;
+  readonly note: string | null;
+  readonly needs: readonly string[];
+  readonly through: readonly string[];
+  /** 0…1 */
+  readonly objective: number | null;
+  readonly confirm: number;
+  readonly restore: number;
+  readonly unanswered: 'down' | 'unobserved';
+  /** A slower answer is `limited`. */
+  readonly slowMs: number | null;
+  readonly probe: ProbeSettings;
+  /** Where it is asked, for people; no secret. */
+  readonly where: string;
+  readonly fingerprint: string;
+}
+
+export interface Channel {
+  readonly name: string;
+  /** Holds a secret as a whole. */
+  readonly webhook: string;
+  /** `whsec_…`; null: unsigned. */
+  readonly secret: string | null;
+  readonly headers: Readonly<Record<string, string>>;
+  /** Null: all of them. */
+  readonly only: {
+    readonly groups: readonly string[] | null;
+    readonly services: readonly string[] | null;
+    readonly changes: readonly State[] | null;
+  };
+}
+
+/** `mask` takes secrets out of what is shown. */
+export function resolveConfig(written: WrittenConfig, mask: (text: string) => string): Config {
+  const { title, listen, timezone } = written.board;
+  return {
+    board: { title, listen, timezone: timezone ?? machineTimezone() },
+    services: written.services.map((service) => resolveService(service, written.defaults, mask)),
+    tell: written.tell.map(resolveChannel),
+    settleMs: written.defaults.settle,
+  };
+}
+
+/** What everybody downstream may know of a service. */
+export function cardOf(service: Service): ServiceCard {
+  const { id, name, group, open, note, needs, through, objective, where, everyMs, probe } = service;
+  return {
+    id,
+    name,
+    group,
+    kind: probe.kind,
+    where,
+    open,
+    note,
+    needs,
+    through,
+    objective,
+    everyMs,
+  };
+}
+
+function resolveService(
+  service: WrittenService,
+  defaults: WrittenDefaults,
+  mask: (text: string) => string,
+): Service {
+  const declaration = declarationOf(service.probe);
+  return {
+    id: service.id ?? slug(service.name),
+    name: service.name,
+    group: service.group ?? null,
+    open: service.open ?? null,
+    note: service.note ?? null,
+    needs: [...new Set(service.needs)],
+    through: [...new Set(service.through)],
+    objective: service.objective ?? null,
+    ...timingOf(service, defaults, declaration.manners),
+    confirm: service.confirm ?? defaults.confirm,
+    restore: service.restore ?? defaults.restore,
+    unanswered: service.unanswered ?? defaults.unanswered,
+    slowMs: service.slow ?? null,
+    probe: service.probe,
+    where: mask(declaration.where(service.probe)),
+    fingerprint: fingerprintOf(service.probe),
+  };
+}
+
+function resolveChannel(channel: WrittenConfig['tell'][number]): Channel {
+  const { only } = channel;
+  return {
+    name: channel.name,
+    webhook: channel.webhook,
+    secret: channel.secret ?? null,
+    headers: channel.headers ?? {},
+    only: {
+      groups: only?.groups ?? null,
+      services: only?.services ?? null,
+      changes: only?.changes ?? null,
+    },
+  };
+}

@@ -1,0 +1,95 @@
+/**
+ * The configuration file, as it is written: the one source of its types, its validation and its JSON Schema.
+ * What relates two places (references, one duration to another) is checked in `references.ts` and `timing.ts`;
+ * defaults are put into the services by `resolve.ts`.
+ */
+import { z } from 'zod';
+import { servicesCountMax } from '../base/limits.ts';
+import { duration } from '../probe/settings/words.ts';
+import { channel } from './channel-schema.ts';
+import { probe } from './probe-schema.ts';
+import { id, idOfAnother, line, link, list, listen, share, times, timezone } from './words.ts';
+
+const second = 1_000;
+const hour = 3_600 * second;
+
+const every = duration({ minMs: second, maxMs: 7 * 24 * hour });
+const timeout = duration({ minMs: 100, maxMs: 60 * second });
+const recheck = duration({ minMs: 500, maxMs: hour });
+const settle = duration({ minMs: 0, maxMs: hour });
+const slow = duration({ minMs: 1, maxMs: 60 * second });
+const unanswered = z.enum(['down', 'unobserved']);
+
+const board = z.strictObject({
+  title: line('a title', 80).prefault('Rollcall').describe('What stands on top of the page.'),
+  listen: listen.prefault('127.0.0.1:7655').describe('Where the board answers: host:port.'),
+  timezone: timezone
+    .optional()
+    .describe(
+      'For what people read: a name such as Europe/Dublin. By default the one of this machine.',
+    ),
+});
+
+const defaults = z.strictObject({
+  every: every.prefault('30s').describe('How often a service is asked.'),
+  timeout: timeout.prefault('5s').describe('How long one question may take, all parts together.'),
+  confirm: times.prefault(2).describe('Failures in a row that make an outage.'),
+  restore: times.prefault(1).describe('Good answers in a row that end it.'),
+  recheck: recheck.prefault('5s').describe('Pause before a suspect service is asked again.'),
+  unanswered: unanswered
+    .prefault('down')
+    .describe('What lasting silence means where silence is lawful and answers came before.'),
+  settle: settle
+    .prefault('2m')
+    .describe('After a boot of this machine, this long nothing is told.'),
+});
+
+const ids = list(idOfAnother, 'ids, such as [nas, gateway]').prefault([]);
+
+const service = z.strictObject({
+  name: line('a name', 80).describe('What people call it.'),
+  id: id.optional().describe('By default made of the name: Order book becomes order-book.'),
+  group: line('the name of a group', 80)
+    .optional()
+    .describe('Services of one group stand together.'),
+  probe: probe.describe('How it is asked.'),
+  open: link.optional().describe('Where its name on the board links to.'),
+  note: z
+    .string('expected a text')
+    .min(1, 'expected a text that is not empty')
+    .max(4_000, 'expected a note of at most 4000 characters')
+    .optional()
+    .describe('For whoever has to mend it: where it runs, how it is restarted.'),
+  needs: ids.describe('Ids of the services that it must have to work.'),
+  through: ids.describe('Ids of the services that we must have to see it: gateway, VPN.'),
+  objective: share.optional().describe('The availability to reach over 30 days.'),
+  slow: slow.optional().describe('A slower answer is `limited`.'),
+  every: every.optional(),
+  timeout: timeout.optional(),
+  confirm: times.optional(),
+  restore: times.optional(),
+  recheck: recheck.optional(),
+  unanswered: unanswered.optional(),
+});
+
+export const configSchema = z.strictObject({
+  board: board.prefault({}).describe('The page.'),
+  defaults: defaults.prefault({}).describe('How services are asked that do not say otherwise.'),
+  services: z
+    .array(service, 'expected a list of services, each beginning with `- name:`')
+    .min(1, 'expected at least one service')
+    .max(servicesCountMax, `expected at most ${servicesCountMax} services`)
+    .describe('What is asked.'),
+  tell: z
+    .array(channel, 'expected a list of channels, each beginning with `- name:`')
+    .prefault([])
+    .describe('Who is told when something changes.'),
+});
+
+/** The file, valid, with defaults at their places; durations are milliseconds. */
+export type WrittenConfig = z.output<typeof configSchema>;
+export type WrittenService = z.output<typeof service>;
+export type WrittenDefaults = z.output<typeof defaults>;
+
+/** Single parts, for what can be said of them when others are wrong. */
+export const parts = { service, defaults } as const;

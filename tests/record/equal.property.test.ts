@@ -67,6 +67,8 @@ type Disk = 'fails' | 'works';
 
 const channels = fc.subarray(['phone', 'chat'], { minLength: 1 });
 const noticeIds = Array.from({ length: 12 }, (_, place) => `n${place}`);
+/** Those that are likely to be there. */
+const noticeId = fc.constantFrom(...noticeIds.slice(0, 4));
 
 /** Ids are given out when the history is laid out, so that each is added once. */
 const noticeShape = fc.record({
@@ -101,17 +103,17 @@ const action = fc.oneof(
   fc.record({
     kind: fc.constant('fold' as const),
     serviceIds: fc.subarray([...services]),
-    into: fc.constantFrom(...noticeIds),
+    into: noticeId,
   }),
   fc.record({
     kind: fc.constant('claim' as const),
-    id: fc.constantFrom(...noticeIds),
+    id: noticeId,
     channel: fc.constantFrom('phone', 'chat'),
     at: instant,
   }),
   fc.record({
     kind: fc.constant('attempt' as const),
-    id: fc.constantFrom(...noticeIds),
+    id: noticeId,
     channel: fc.constantFrom('phone', 'chat'),
     at: instant,
     next: fc.oneof(

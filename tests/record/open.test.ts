@@ -8,7 +8,7 @@ import { silentLog } from '../../src/base/log.ts';
 import { readMigrations } from '../../src/record/sqlite/migrate.ts';
 import { openRecord } from '../../src/record/sqlite/open.ts';
 import { simulatedClock } from '../support/clock-simulated.ts';
-import { temporaryFolder } from './support/sqlite.ts';
+import { openEngine, temporaryFolder } from './support/sqlite.ts';
 import { pulse, t0 } from './support/values.ts';
 
 let root: ReturnType<typeof temporaryFolder>;
@@ -125,4 +125,13 @@ test('every table is strict', async () => {
   expect(reader.pragma('user_version', { simple: true })).toBe(readMigrations().length);
   reader.close();
   await record.close(pulse(t0));
+});
+
+test('a commit is on the disk when it returns: the log is synchronised with each', () => {
+  const { database } = openEngine(root.folder);
+  // 2 is FULL (sqlite.org/pragma.html#pragma_synchronous).
+  expect(database.pragma('synchronous', { simple: true })).toBe(2);
+  expect(database.pragma('journal_mode', { simple: true })).toBe('wal');
+  expect(database.pragma('foreign_keys', { simple: true })).toBe(1);
+  database.close();
 });

@@ -168,7 +168,9 @@ describe('on a full disk', () => {
     const unfit = changes({
       unconfirmed: [{ ...unconfirmedFailure('nas', t0), lastFailedAt: 0.5 }],
     });
+    const { queuedCount } = opened.record.health();
     await expect(opened.record.commit(unfit)).rejects.toThrow('REAL');
+    expect(opened.record.health().queuedCount).toBe(queuedCount);
     const fit = changes({ unconfirmed: [unconfirmedFailure('nas', t0)] });
     await expect(opened.record.commit(fit)).rejects.toThrow('the disk is full');
     makeRoom();
@@ -180,14 +182,14 @@ describe('on a full disk', () => {
   test('a failed group leaves nothing behind in memory that the file does not have', async () => {
     // A service, facts and an hour that are new: all that is noted beside the rows.
     const later = t0 + 5 * 3_600_000;
-    const told = answered(later, { facts: { version: long } });
-    await opened.record.observe({ serviceId: 'nas', observation: told });
+    const told = ['short', long].map((version) => answered(later, { facts: { version } }));
+    for (const observation of told) await opened.record.observe({ serviceId: 'nas', observation });
     await opened.record.flush(pulse(t0));
     expect(opened.record.health().writable).toBe(false);
-    expect(await opened.record.observations('nas', always)).toEqual([told]);
+    expect(await opened.record.observations('nas', always)).toEqual(told);
     makeRoom();
     await opened.record.flush(pulse(t0));
-    expect(await opened.record.observations('nas', always)).toEqual([told]);
+    expect(await opened.record.observations('nas', always)).toEqual(told);
     expect(opened.database.pragma('foreign_key_check')).toEqual([]);
   });
 });
@@ -200,6 +202,18 @@ test('a record that turned read-only says so, and takes up again', async () => {
   await opened.record.flush(pulse(t0));
   expect(opened.record.health().writable).toBe(true);
   expect(await opened.record.outages(null, always)).toEqual(down.outages);
+});
+
+test('attempts made before are seen while nothing can be written', async () => {
+  await opened.record.commit(down);
+  const next = { state: 'waiting', nextAttemptAt: t0 + minute } as const;
+  await opened.record.attempted(attempt('n1', { status: 503, next }));
+  const before = await everything();
+  opened.database.pragma('query_only = ON');
+  await opened.record.flush(pulse(t0));
+  expect(opened.record.health().writable).toBe(false);
+  expect(await everything()).toEqual(before);
+  expect(before.deliveries).toMatchObject([{ attempts: [{ status: 503 }] }]);
 });
 
 test('what can still be read stands in for what cannot', async () => {

@@ -17,11 +17,9 @@ export function ensureFolder(folder: string): void {
  * (sqlite.org/howtocorrupt.html, 2.2).
  */
 export function ensureFile(path: string): void {
-  if (existsSync(path)) return;
   try {
     closeSync(openSync(path, 'wx', 0o600));
   } catch (thrown) {
-    // Another process made it in this very moment: just as good.
     if (!existsSync(path)) throw unusable(path, thrown);
   }
 }

@@ -121,12 +121,17 @@ export function decodeMessage(bytes: Buffer): Decoded<ServerMessage> {
 function decodeForkFailure(bytes: Buffer): Decoded<ServerMessage> {
   const end = bytes.indexOf(0);
   const textBytes = bytes.subarray(1, end < 0 ? bytes.length : end);
-  if (textBytes.length > 1_024 || !textBytes.every((byte) => byte >= 0x20 || byte === 0x0a)) {
+  if (textBytes.length > 1_024 || !textBytes.every(isOfText)) {
     return malformed('an error with a length that cannot be');
   }
   if (end < 0) return needMore;
   const error = { code: '', message: cleanBytes(textBytes), detail: '' };
   return decoded({ kind: 'error', error }, end + 1);
+}
+
+/** Bytes from 0xf5 do not occur in UTF-8 (RFC 3629 §1). */
+function isOfText(byte: number): boolean {
+  return (byte >= 0x20 && byte < 0xf5) || byte === 0x0a;
 }
 
 function authentication(body: Buffer): ServerMessage | string {

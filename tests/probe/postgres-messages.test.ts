@@ -145,6 +145,8 @@ test('a server without a process to spare says so in the old form', () => {
 test.each([
   ['length 0', '52 00000000'],
   ['length 3', '52 00000003 000000'],
+  ['length 0 of a message that is stepped over', '4e 00000000'],
+  ['length 3 of a message that is stepped over', '4e 00000003'],
   ['a length far too large', '52 7fffffff'],
   ['a length that would be negative if signed', '45 ffffffff'],
   ['a length just above all that is read', `52 ${peerBytesMax.toString(16).padStart(8, '0')}`],

@@ -59,6 +59,22 @@ test('the probe says goodbye with FIN and waits for the peer to do the same', as
   expect(await one.endings()).toEqual(['fin']);
 });
 
+test('last words of the peer are still heard: nothing of them comes back to it as a reset', async () => {
+  let ended = (_how: string) => {};
+  const ending = new Promise<string>((resolve) => {
+    ended = resolve;
+  });
+  await using one = await peer((socket) => {
+    socket.removeAllListeners('end');
+    socket.write('hello\n');
+    // The first word would be answered by a reset, and the second fail by it.
+    socket.on('end', () => socket.write('good', () => setTimeout(() => socket.end('bye\n'), 50)));
+    socket.on('close', (hadError) => ended(hadError ? 'reset' : 'fin'));
+  });
+  await converse({ host, port: one.port }, context(), oneLine);
+  expect(await ending).toBe('fin');
+});
+
 test('a peer that never says goodbye is left after a short wait', async () => {
   await using one = await peer((socket) => {
     socket.removeAllListeners('end');
@@ -206,6 +222,12 @@ test('a defect in the talk is passed on, and the connection is closed all the sa
 const names = (found: readonly string[]) => ({ lookup: () => Promise.resolve(found) });
 const unnamed = (code: string) => ({
   lookup: () => Promise.reject(Object.assign(new Error('planted'), { code })),
+});
+
+test("this machine's own resolver knows its hosts file", async () => {
+  await using one = await peer((socket) => socket.write('hello\n'));
+  const observation = await converse({ host: 'localhost', port: one.port }, context(), oneLine);
+  expect(observation).toMatchObject({ outcome: 'answered' });
 });
 
 test('the next address is tried when one fails', async () => {

@@ -2,7 +2,7 @@
 import type { Socket } from 'node:net';
 
 /** FIN; more bytes than anybody reads; or an error. */
-export type Ended = 'closed' | 'flooded' | Error;
+type Ended = 'closed' | 'flooded' | Error;
 
 export interface Inbox {
   /** Hears this socket from now on. Returns what makes it deaf to it again. */

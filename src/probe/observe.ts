@@ -5,7 +5,7 @@ import { meaningOf, type Reason } from '../base/reasons.ts';
 import { cleanText } from '../base/text.ts';
 import type { Facts, Observation, Phases, Trouble } from '../base/values.ts';
 
-export type Phase = 'resolve' | 'connect' | 'secure' | 'speak' | 'answer';
+type Phase = 'resolve' | 'connect' | 'secure' | 'speak' | 'answer';
 
 /** What a probe found out; what does not apply is left undefined and drops out. */
 export type LooseFacts = Readonly<Record<string, string | number | boolean | null | undefined>>;

@@ -12,7 +12,7 @@ import { closedPort } from '../../support/peer.ts';
 
 const bin = '/usr/lib/postgresql/15/bin';
 export const postgresProgram = join(bin, 'postgres');
-export const superuserPassword = 'a password of the test';
+const superuserPassword = 'a password of the test';
 
 export interface PostgresGiven {
   /** Lines of postgresql.conf. */

@@ -1,7 +1,7 @@
 /** What telling needs to know of a channel. The configuration's own type fits; see the type test. */
 
 /** Which notices a channel carries: what fits all the lists. An absent, null or empty one does not restrict. */
-export interface ChannelFilter {
+interface ChannelFilter {
   readonly groups?: readonly string[] | null | undefined;
   /** Ids. */
   readonly services?: readonly string[] | null | undefined;

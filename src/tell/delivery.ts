@@ -57,8 +57,8 @@ export function startDelivery<Channel extends { readonly name: string }>(
   const looking = repeated(clock, async () => {
     try {
       const now = clock.wallMs();
-      // What is under way or rests is listed as well, and must not hide the others.
-      const countMax = deliveryLanesCountMax + lanes.count() + attempts.unsavedCount();
+      // What rests is listed as well, and must not hide the others.
+      const countMax = deliveryLanesCountMax + attempts.unsavedCount();
       for (const delivery of await record.dueDeliveries(now, countMax)) lanes.offer(delivery);
       return pauseMs(await record.nextDeliveryAt(), clock.wallMs());
     } catch (thrown) {
@@ -101,7 +101,6 @@ async function recall<Channel extends { readonly name: string }>({
 interface Lanes {
   /** Begins, where the lane is free and there is room. */
   offer(delivery: Delivery): void;
-  count(): number;
   close(): void;
   idle(): Promise<unknown>;
 }
@@ -127,7 +126,6 @@ function createLanes(attempts: Attempts, whenFree: () => void): Lanes {
       if (running.has(lane) || attempts.isResting(delivery)) return;
       running.set(lane, run(lane, delivery));
     },
-    count: () => running.size,
     close: () => {
       isOpen = false;
     },

@@ -25,7 +25,7 @@ export interface DrafterParts {
   readonly holdMs: (serviceId: string) => number;
 }
 
-export type StandingOf = (serviceId: string) => Standing | undefined;
+type StandingOf = (serviceId: string) => Standing | undefined;
 export type Drafter = (change: Change, standingOf: StandingOf) => readonly NoticeEdit[];
 
 export function createDrafter(parts: DrafterParts): Drafter {

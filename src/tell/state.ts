@@ -11,7 +11,7 @@ export interface ChannelState {
   readonly waitingCount: number;
 }
 
-export interface DeadLetter {
+interface DeadLetter {
   readonly noticeId: string;
   readonly channel: string;
   readonly at: number;

@@ -7,7 +7,7 @@ import type { Notice } from '../../src/record/record.ts';
 /** 2026-11-25T04:00:00Z. */
 export const fourOClock = 1_795_579_200_000;
 
-export const refused: Trouble = {
+const refused: Trouble = {
   layer: 'port',
   reason: 'refused',
   detail: 'nothing listens on 192.0.2.7:5432',

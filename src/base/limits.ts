@@ -2,6 +2,14 @@
 
 /** Bytes that a probe reads from a peer unless its protocol says less. */
 export const peerBytesMax = 65_536;
+/** Bytes of one packet of a MySQL server; the longest that a probe is sent is an error with its text. */
+export const mysqlPacketBytesMax = 16_384;
+/** Times that a MySQL server may ask a probe for another way to sign in. */
+export const mysqlSwitchesCountMax = 3;
+/** Bytes of one packet of a TDS server before the sign-in ([MS-TDS] §2.2.3.1: 4096 until another size is agreed on). */
+export const tdsPacketBytesMax = 4_096;
+/** Packets that one answer of a TDS server may be spread over. */
+export const tdsPacketsCountMax = 4;
 /** Datagrams that a UDP probe looks at; after so many that do not belong to it, it stops listening. */
 export const datagramsCountMax = 4_096;
 /** Datagrams that wait to be looked at. */
@@ -26,6 +34,8 @@ export const factsCountMax = 32;
 export const redirectsCountMax = 5;
 /** Bytes of the answer of a webhook receiver that are read. */
 export const receiverBodyBytesMax = 1_024;
+/** Characters kept of what the other side said to an attempt at a delivery. */
+export const attemptDetailCharsMax = 300;
 /** How long one delivery may take. */
 export const deliveryMsMax = 10_000;
 /** After this a notice that could not be delivered is a dead letter. */
@@ -50,6 +60,8 @@ export const groupCommitMs = 30_000;
 export const concurrentProbesCountMax = 64;
 /** All first answers are in within this after the start. */
 export const firstAnswersMsMax = 5_000;
+/** A service may fail this long before what it needs is last seen good, and still have failed because of it. */
+export const causeSlackMs = 30_000;
 /** Running probes are cut this long after the daemon was told to stop. */
 export const stopGraceMs = 2_000;
 /** Size of a configuration file. */

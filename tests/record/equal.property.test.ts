@@ -94,7 +94,7 @@ const action = fc.oneof(
     begun: fc.option(instant),
     cause: fc.option(service),
   }),
-  fc.record({ kind: fc.constant('add' as const), shape: noticeShape }),
+  { weight: 3, arbitrary: fc.record({ kind: fc.constant('add' as const), shape: noticeShape }) },
   fc.record({
     kind: fc.constant('restore' as const),
     shape: noticeShape,
@@ -111,16 +111,19 @@ const action = fc.oneof(
     channel: fc.constantFrom('phone', 'chat'),
     at: instant,
   }),
-  fc.record({
-    kind: fc.constant('attempt' as const),
-    id: noticeId,
-    channel: fc.constantFrom('phone', 'chat'),
-    at: instant,
-    next: fc.oneof(
-      fc.constantFrom({ state: 'delivered' as const }, { state: 'dead' as const }),
-      instant.map((nextAttemptAt) => ({ state: 'waiting' as const, nextAttemptAt })),
-    ),
-  }),
+  {
+    weight: 3,
+    arbitrary: fc.record({
+      kind: fc.constant('attempt' as const),
+      id: noticeId,
+      channel: fc.constantFrom('phone', 'chat'),
+      at: instant,
+      next: fc.oneof(
+        fc.constantFrom({ state: 'delivered' as const }, { state: 'dead' as const }),
+        instant.map((nextAttemptAt) => ({ state: 'waiting' as const, nextAttemptAt })),
+      ),
+    }),
+  },
   fc.record({ kind: fc.constant('flush' as const), at: instant }),
   fc.record({ kind: fc.constant('disk' as const), disk: fc.constantFrom<Disk>('fails', 'works') }),
 );

@@ -118,8 +118,8 @@ describe('on a full disk', () => {
     const rows = opened.database.prepare('SELECT count(*) FROM tail').pluck().get();
     expect(rows).toBe(3);
     expect(opened.said).toEqual([
-      'The record cannot be written. What is new waits in memory.',
-      'The record can be written again.',
+      'the record cannot be written; what is new waits in memory',
+      'the record can be written again',
     ]);
   });
 
@@ -229,5 +229,5 @@ test('what waits when the record is closed in trouble is counted in the log', as
   fillDisk();
   await expect(opened.record.commit(down)).rejects.toThrow();
   await opened.record.close(pulse(t0));
-  expect(opened.said.at(-1)).toBe('What waited for the record is lost.');
+  expect(opened.said.at(-1)).toBe('what waited for the record is lost');
 });

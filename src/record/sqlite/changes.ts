@@ -8,7 +8,7 @@ import type { ServiceKeys } from './services.ts';
 import { troubleColumns } from './troubles.ts';
 
 /** A change set without its observations: those go into the tail. */
-export type Consequences = Omit<ChangeSet, 'observations'>;
+type Consequences = Omit<ChangeSet, 'observations'>;
 
 export interface Changes {
   apply(changes: Consequences): void;

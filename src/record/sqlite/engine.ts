@@ -37,7 +37,7 @@ export function recordOn(given: EngineGiven): Record {
       writer.queue.observe(entry);
     },
     commit: async (changes) => commit(writer, changes),
-    flush: async (pulse) => void writer.flush(pulse),
+    flush: async (pulse) => writer.flush(pulse),
     disturbed: async (disturbance) => {
       const apply = done(({ changes }) => changes.disturbed(disturbance));
       writer.perform({ what: 'a disturbance', apply });

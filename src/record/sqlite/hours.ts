@@ -14,7 +14,7 @@ interface Extent {
 }
 
 /** A part of the tail, with the part of the asked range that falls into its hour. */
-export interface Stretch extends Extent, Range {}
+interface Stretch extends Extent, Range {}
 
 export interface HourIndex {
   /** Row `seq` holds an observation of `at`. Within a transaction, as is `save`. */

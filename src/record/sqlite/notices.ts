@@ -1,10 +1,8 @@
 /** Writes the outbox: what change sets do to notices, and what comes of attempts. Always within a transaction. */
 import type { Database } from 'better-sqlite3';
+import { attemptDetailCharsMax } from '../../base/limits.ts';
 import { cleanText } from '../../base/text.ts';
 import type { Attempt, Notice, NoticeEdit } from '../record.ts';
-
-/** Characters kept of what the other side said to an attempt. */
-const attemptDetailCharsMax = 300;
 
 const downType = 'rollcall.service.down';
 

@@ -35,7 +35,7 @@ export function queriesOf(database: Database, keys: ServiceKeys, log: Log): Quer
       if (!row) return null;
       const memory = memoryFrom(row.json);
       if (!memory) {
-        log.error({ service: serviceId }, 'What was remembered of the service cannot be read.');
+        log.error({ service: serviceId }, 'what was remembered of a service cannot be read');
       }
       return memory;
     },

@@ -37,7 +37,7 @@ export function standInFor({ record, migrations, log }: Given): Tables {
     try {
       copy(table, record, database);
     } catch (thrown) {
-      log.error({ table, error: messageOf(thrown) }, 'A part of the record cannot be read.');
+      log.error({ table, error: messageOf(thrown) }, 'a part of the record cannot be read');
     }
   }
   return tablesOf(database, log);

@@ -24,7 +24,7 @@ export interface WriterGiven {
   readonly pulse: () => Pulse;
 }
 
-export interface Performed {
+interface Performed {
   readonly value: boolean;
   /** False: it is done in the stand-in only, and waits. */
   readonly durable: boolean;
@@ -37,8 +37,8 @@ export interface Writer {
   tables(): Tables;
   /** Does the task, with all that waits, and says what came of it. Throws where the task itself is wrong. */
   perform(task: Task, observations?: readonly ObservationEntry[]): Performed;
-  /** Writes what waits. False: it cannot be written. */
-  flush(pulse: Pulse): boolean;
+  /** Writes what waits, or tries to. */
+  flush(pulse: Pulse): void;
   /** Null: it can be written. */
   trouble(): string | null;
   lastCommitAt(): number | null;
@@ -77,12 +77,12 @@ export function createWriter(given: WriterGiven): Writer {
     tail: state.tail,
     tables: () => state.holding?.standIn ?? main,
     perform: (task, observations = []) => perform(state, task, observations),
-    flush: (pulse) => 'results' in write(state, pulse),
+    flush: (pulse) => void write(state, pulse),
     trouble: () => state.holding?.trouble ?? null,
     lastCommitAt: () => state.lastCommitAt,
     close: () => {
       if (state.holding) {
-        given.log.error({ lostCount: state.queue.count() }, 'What waited for the record is lost.');
+        given.log.error({ lostCount: state.queue.count() }, 'what waited for the record is lost');
       }
       state.holding?.standIn.database.close();
       given.database.close();
@@ -137,7 +137,7 @@ function append({ tail, given }: State, entry: ObservationEntry): void {
     if (troubleWith(thrown) !== null) throw thrown;
     given.log.error(
       { service: entry.serviceId, error: messageOf(thrown) },
-      'An observation is not fit for the record.',
+      'an observation is not fit for the record',
     );
   }
 }
@@ -169,13 +169,13 @@ function settle(state: State, results: Results): void {
     if (!('defect' in result)) continue;
     given.log.error(
       { what, error: messageOf(result.defect) },
-      'Something is not fit for the record.',
+      'something is not fit for the record',
     );
   }
   if (holding) {
     given.log.info(
       { writtenCount: queue.count(), droppedCount: queue.droppedCount() },
-      'The record can be written again.',
+      'the record can be written again',
     );
     holding.standIn.database.close();
     state.holding = null;
@@ -188,7 +188,7 @@ function settle(state: State, results: Results): void {
 function wait(state: State, trouble: string, pulse: Pulse): Tables {
   const { database, migrations, log } = state.given;
   if (!state.holding) {
-    log.error({ trouble }, 'The record cannot be written. What is new waits in memory.');
+    log.error({ trouble }, 'the record cannot be written; what is new waits in memory');
   }
   const standIn = state.holding?.standIn ?? standInFor({ record: database, migrations, log });
   state.holding = { standIn, trouble };

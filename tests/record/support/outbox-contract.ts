@@ -101,7 +101,11 @@ export function outboxContract(engine: string, open: () => Promise<OpenedRecord>
         { attempts: 1, firstAttemptAt: t0 + 5, nextAttemptAt: t0 + minute },
       ]);
       const second = attempt('n1', { at: t0 + minute, status: null, detail: 'refused' });
-      await record.attempted({ ...second, next: { state: 'dead' } });
+      await record.attempted({ ...second, next: { state: 'waiting', nextAttemptAt: t0 + hour } });
+      expect(await record.dueDeliveries(t0 + hour, 10)).toMatchObject([
+        { attempts: 2, firstAttemptAt: t0 + 5, nextAttemptAt: t0 + hour },
+      ]);
+      await record.attempted({ ...second, at: t0 + hour, next: { state: 'dead' } });
       const again = await opened.reopen();
       expect(await again.deadLetters(10)).toEqual([
         {
@@ -111,6 +115,7 @@ export function outboxContract(engine: string, open: () => Promise<OpenedRecord>
           attempts: [
             { at: t0 + 5, tookMs: 12.5, status: 503, detail: 'try later' },
             { at: t0 + minute, tookMs: 25, status: null, detail: 'refused' },
+            { at: t0 + hour, tookMs: 25, status: null, detail: 'refused' },
           ],
           foldedInto: null,
         },

@@ -12,7 +12,7 @@ export const hour = 3_600_000;
 
 export const always = { from: 0, to: Number.POSITIVE_INFINITY };
 
-export const refused: Trouble = {
+const refused: Trouble = {
   layer: 'port',
   reason: 'refused',
   detail: 'nothing listens on 192.0.2.7:5432',

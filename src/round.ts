@@ -195,11 +195,12 @@ export class Rounds<Settings> {
   }
 
   #wish(service: RoundService<Settings>, before: Memory, { memory, change }: Verdict): Wish {
-    const newlyFailing = memory.failedRun !== null && before.failedRun === null;
+    // Also once more when it is confirmed: its cause may have failed a moment after it.
+    const inDoubt = memory.failedRun !== null && before.state !== 'down';
     const recovered = change?.from === 'down' && change.to !== 'unobserved';
     return {
       againInMs: pending(memory, service) ? service.recheckMs : null,
-      alsoNow: newlyFailing
+      alsoNow: inDoubt
         ? askedAlong(service).filter((id) => this.#memories.get(id)?.state !== 'down')
         : recovered
           ? [...this.#dependentsOf(service.id)]

@@ -2,6 +2,7 @@
  * Causes: which service's outage explains another's, and whether a service can be seen at all.
  * Works on relations (`needs`, `through`) and on what is remembered; both come in as values.
  */
+import { explains } from '../base/explains.ts';
 import type { Outage } from '../base/values.ts';
 import type { Memory } from './memory.ts';
 import type { Sight } from './policy.ts';
@@ -33,7 +34,7 @@ export function sightOf(id: string, failedAt: number, house: House): Sight['gate
 
 /**
  * The root among all that `id` needs, directly or not, whose outage explains a failure at `failedAt`:
- * down itself, with nothing down below it, and last seen good before the failure. Of several the earliest.
+ * down itself, with nothing down below it, and not seen good long after the failure. Of several the earliest.
  */
 export function causeOf(id: string, failedAt: number, house: House): string | null {
   let cause: { id: string; firstFailedAt: number } | null = null;
@@ -45,11 +46,6 @@ export function causeOf(id: string, failedAt: number, house: House): string | nu
     }
   }
   return cause?.id ?? null;
-}
-
-/** Failed at or after the instant at which the other was last seen good: later than that it may be the reason. */
-function explains(outage: Outage, failedAt: number): boolean {
-  return outage.lastGoodAt === null || failedAt > outage.lastGoodAt;
 }
 
 function hasDownNeed(id: string, house: House): boolean {

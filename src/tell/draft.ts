@@ -7,6 +7,7 @@
  * Nothing is silenced by that: a channel that does not carry the cause is told of the service itself (the record folds
  * channel by channel).
  */
+import { explains } from '../base/explains.ts';
 import type { Standing } from '../base/standing.ts';
 import type { Outage, ServiceCard } from '../base/values.ts';
 import type { Change } from '../judge/memory.ts';
@@ -97,13 +98,9 @@ function wentDownBehind(
 function explainedOutage(scene: Scene, id: string, cause: Outage | null): Outage | null {
   const standing = scene.standingOf(id);
   const outage = standing?.state === 'down' ? standing.outage : null;
-  return outage && cause && explains(cause, outage) ? outage : null;
-}
-
-/** Not an earlier outage of the same cause: the service failed after the cause was last seen good. */
-function explains(cause: Outage, outage: Outage): boolean {
-  if (outage.causeId !== cause.serviceId) return false;
-  return cause.lastGoodAt === null || outage.firstFailedAt > cause.lastGoodAt;
+  if (!outage || !cause || outage.causeId !== cause.serviceId) return null;
+  // Not an earlier outage of the same cause.
+  return explains(cause, outage.firstFailedAt) ? outage : null;
 }
 
 function cameUp(scene: Scene): readonly NoticeEdit[] {

@@ -86,7 +86,7 @@ describe('the cause of a failure', () => {
     expect(causeOf('shop', 101, two)).toBe('db');
   });
   test('is not an outage that was not there yet: the other was still good when this one failed', () => {
-    const late = house({ shop: ['nas'] }, { nas: { state: 'down', lastGoodAt: 500 } });
+    const late = house({ shop: ['nas'] }, { nas: { state: 'down', lastGoodAt: 40_000 } });
     expect(causeOf('shop', 101, late)).toBeNull();
   });
 });

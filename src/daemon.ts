@@ -112,7 +112,11 @@ export class Daemon {
 
   async #begin(): Promise<void> {
     await this.#waitForClock();
-    await this.#record.disturbed({ at: this.#clock.wallMs(), kind: 'started', byMs: 0 });
+    const at = this.#clock.wallMs();
+    if (await this.#wasCutOff(at)) {
+      await this.#record.disturbed({ at, kind: 'not-stopped-cleanly', byMs: 0 });
+    }
+    await this.#record.disturbed({ at, kind: 'started', byMs: 0 });
     await this.#house.start();
     this.#beat = beat(this.#clock);
     this.#beatOn();
@@ -154,6 +158,13 @@ export class Daemon {
     }
     if (behindMs() > 0)
       this.#troubles.set('clock', `${text} Set it; until then instants stand still.`);
+  }
+
+  /** The last thing that the daemon before wrote down was not its end. */
+  async #wasCutOff(now: number): Promise<boolean> {
+    const past = await this.#record.disturbances({ from: 0, to: now + 1 });
+    const last = past.at(-1);
+    return last !== undefined && last.kind !== 'stopped';
   }
 
   /** Compares the clocks, and writes down why time went unwatched. */

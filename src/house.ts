@@ -12,6 +12,7 @@ import { stopGraceMs } from './base/limits.ts';
 import type { Log } from './base/log.ts';
 import type { Standing } from './base/standing.ts';
 import { type Config, cardOf, type Service } from './config/resolve.ts';
+import { reach } from './judge/causes.ts';
 import { ask } from './probe/registry.ts';
 import type { ProbeSettings } from './probe/settings/all.ts';
 import { mannersOf } from './probe/settings/manners.ts';
@@ -166,9 +167,10 @@ export class House {
     return standing;
   }
 
-  /** Long enough for all that it needs to be asked until they are confirmed. */
+  /** Long enough for all that it needs, directly or not, to be asked until they are confirmed. */
   #holdMs(id: string): number {
-    const holds = this.#service(id).needs.map((needed) => {
+    const needs = reach(id, (at) => this.#service(at).needs);
+    const holds = [...needs].map((needed) => {
       const { confirm, recheckMs, timeoutMs } = this.#service(needed);
       return confirm * (recheckMs + timeoutMs);
     });

@@ -20,6 +20,8 @@ export interface DaemonGiven {
   /** For people, on stderr. */
   readonly say: (text: string) => void;
   readonly version: string;
+  /** Takes secrets out of a text. */
+  readonly mask: (text: string) => string;
   /** Reads the configuration again; throws when it cannot be used. */
   readonly reread: () => Promise<Config>;
 }
@@ -129,7 +131,7 @@ export class Daemon {
   }
 
   #build(config: Config): House {
-    const { log, socket, version } = this.#given;
+    const { log, socket, version, mask } = this.#given;
     return new House({
       config,
       clock: this.#clock,
@@ -137,6 +139,7 @@ export class Daemon {
       log,
       socket,
       version,
+      mask,
       self: () => ({ startedAt: this.#startedAt, troubles: [...this.#troubles.values()] }),
     });
   }

@@ -10,6 +10,7 @@ import type { Clock } from './base/clock.ts';
 import { messageOf, RollcallError } from './base/errors.ts';
 import { stopGraceMs } from './base/limits.ts';
 import type { Log } from './base/log.ts';
+import { maskedObservation } from './base/masked.ts';
 import type { Standing } from './base/standing.ts';
 import { type Config, cardOf, type Service } from './config/resolve.ts';
 import { reach } from './judge/causes.ts';
@@ -35,6 +36,8 @@ export interface HouseGiven {
   /** Path of the socket for the commands. */
   readonly socket: string;
   readonly version: string;
+  /** Takes secrets out of a text. */
+  readonly mask: (text: string) => string;
   readonly self: () => SelfReport;
 }
 
@@ -69,7 +72,7 @@ export class House {
       clock,
       log,
       record,
-      ask,
+      ask: async (settings, context) => maskedObservation(await ask(settings, context), given.mask),
       draft: (change, standingOf) => this.#settled(draft(change, standingOf)),
       tell: () => this.#delivery?.wake(),
       signal: this.#stopping.signal,

@@ -7,8 +7,10 @@ import { type Answer, answerOf } from '../base/answer.ts';
 import { realClock } from '../base/clock-real.ts';
 import { RollcallError } from '../base/errors.ts';
 import { concurrentProbesCountMax } from '../base/limits.ts';
+import { maskedObservation } from '../base/masked.ts';
 import { type Outcome, outcomes } from '../base/values.ts';
 import { loadConfig } from '../config/load.ts';
+import { secretMasker } from '../config/mask.ts';
 import { configError } from '../config/mistake.ts';
 import type { Config } from '../config/resolve.ts';
 import { graded } from '../judge/grade.ts';
@@ -41,7 +43,9 @@ async function throughDaemon(given: CheckGiven): Promise<readonly Answer[] | nul
 }
 
 async function directly(given: CheckGiven): Promise<readonly Answer[]> {
-  const services = chosen(configured(given), given.services);
+  const { config, secrets } = configured(given);
+  const services = chosen(config, given.services);
+  const mask = secretMasker(secrets);
   process.stderr.write(`No daemon runs on ${given.folder}; asking directly.\n`);
   const clock = realClock();
   const { signal } = new AbortController();
@@ -52,7 +56,8 @@ async function directly(given: CheckGiven): Promise<readonly Answer[]> {
     for (let next = waiting.shift(); next; next = waiting.shift()) {
       const [place, service] = next;
       const { probe, timeoutMs } = service;
-      const observation = await ask(probe, { clock, signal, keep, timeoutMs });
+      const seen = await ask(probe, { clock, signal, keep, timeoutMs });
+      const observation = maskedObservation(seen, mask);
       answers[place] = answerOf(service, graded(observation, service.slowMs));
     }
   };
@@ -60,14 +65,14 @@ async function directly(given: CheckGiven): Promise<readonly Answer[]> {
   return answers;
 }
 
-function configured(given: CheckGiven): Config {
+function configured(given: CheckGiven): { config: Config; secrets: readonly string[] } {
   const path = configFile(given.config, given.folder);
   if (path === null) {
     throw new RollcallError('usage', 'no configuration: name one with --config');
   }
   const loaded = loadConfig({ path, env: process.env });
   if (!loaded.ok) throw configError(loaded.mistakes);
-  return loaded.config;
+  return loaded;
 }
 
 /** By id or by name, in the order of the configuration. */

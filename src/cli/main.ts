@@ -5,7 +5,8 @@
  */
 import { Command, CommanderError } from 'commander';
 import { messageOf, RollcallError } from '../base/errors.ts';
-import { dataFolder, exit, version } from './place.ts';
+import { version } from '../base/version.ts';
+import { dataFolder, exit } from './place.ts';
 
 const configOption = [
   '--config <file>',
@@ -17,7 +18,7 @@ const program = new Command('rollcall')
   .description(
     'Asks the services of a home server whether they are there, keeps the record, tells what changed.',
   )
-  .version(version())
+  .version(version)
   .exitOverride()
   .configureHelp({ showGlobalOptions: true });
 

@@ -1,5 +1,5 @@
-/** Where a command finds its things: the data folder, the configuration, the daemon's socket, the version. */
-import { existsSync, readFileSync } from 'node:fs';
+/** Where a command finds its things: the data folder, the configuration, the daemon's socket. */
+import { existsSync } from 'node:fs';
 import { resolve } from 'node:path';
 
 /** `--data`, else ROLLCALL_DATA, else ./data. Absolute. */
@@ -17,15 +17,6 @@ export function configFile(option: string | undefined, folder: string): string |
 /** Commands and the running daemon talk over it. Its folder is readable for the owner only. */
 export function socketPath(folder: string): string {
   return resolve(folder, 'rollcall.sock');
-}
-
-export function version(): string {
-  // Two folders up from src/cli, both in the sources and in dist.
-  const text = readFileSync(new URL('../../package.json', import.meta.url), 'utf8');
-  const read: unknown = JSON.parse(text);
-  return typeof read === 'object' && read !== null && 'version' in read
-    ? String(read.version)
-    : '0';
 }
 
 /** Ends with this status once what was written has left. */

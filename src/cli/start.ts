@@ -1,13 +1,14 @@
 /** `rollcall start`: the daemon in the foreground. Reads the configuration, logs, minds the signals. */
 import { pino } from 'pino';
 import { messageOf } from '../base/errors.ts';
+import { version } from '../base/version.ts';
 import { loadConfig, loadConfigText } from '../config/load.ts';
-import { maskSecrets } from '../config/mask.ts';
+import { secretMasker } from '../config/mask.ts';
 import { configError } from '../config/mistake.ts';
 import type { Config } from '../config/resolve.ts';
 import { Daemon } from '../daemon.ts';
 import { builtInConfig } from './built-in.ts';
-import { configFile, exit, socketPath, version } from './place.ts';
+import { configFile, exit, socketPath } from './place.ts';
 
 interface StartGiven {
   readonly config: string | undefined;
@@ -26,9 +27,10 @@ export async function start(given: StartGiven): Promise<void> {
   const first = path === null ? await builtIn() : read(path);
   // Later secrets join: a reload must not uncover those of before.
   const secrets = new Set(first.secrets);
-  const masked = (text: string) => maskSecrets(text, [...secrets]);
-  const log = pino({ base: null }, { write: (line) => void process.stdout.write(masked(line)) });
-  const say = (text: string) => void process.stderr.write(`${masked(text)}\n`);
+  let masker = secretMasker(first.secrets);
+  const mask = (text: string) => masker(text);
+  const log = pino({ base: null }, { write: (line) => void process.stdout.write(mask(line)) });
+  const say = (text: string) => void process.stderr.write(`${mask(text)}\n`);
 
   if (path === null) sayBuiltIn(say, given.folder);
   const daemon = await Daemon.start({
@@ -37,10 +39,12 @@ export async function start(given: StartGiven): Promise<void> {
     socket: socketPath(given.folder),
     log,
     say,
-    version: version(),
+    mask,
+    version,
     reread: async () => {
       const next = path === null ? await builtIn() : read(path);
       for (const secret of next.secrets) secrets.add(secret);
+      masker = secretMasker([...secrets]);
       return next.config;
     },
   });

@@ -13,8 +13,7 @@ import { blank, judge, missed, pending } from './judge/judge.ts';
 import type { Change, Memory, Verdict } from './judge/memory.ts';
 import type { Policy } from './judge/policy.ts';
 import { resumed } from './judge/resume.ts';
-import { keepInMemory } from './probe/keep-in-memory.ts';
-import type { ProbeContext } from './probe/probe.ts';
+import type { ProbeContext, ProbeKeep } from './probe/probe.ts';
 import type { ChangeSet, NoticeEdit, Record } from './record/record.ts';
 import type { Wish } from './schedule/timetable.ts';
 
@@ -51,7 +50,7 @@ export class Rounds<Settings> {
   readonly #services = new Map<string, RoundService<Settings>>();
   readonly #memories = new Map<string, Memory>();
   readonly #lasts = new Map<string, Observation>();
-  readonly #keep = keepInMemory();
+  readonly #keep: ProbeKeep;
   /** Who needs a service directly. */
   readonly #neededBy = new Map<string, string[]>();
   readonly #house: House = {
@@ -61,6 +60,11 @@ export class Rounds<Settings> {
 
   constructor(given: RoundsGiven<Settings>) {
     this.#given = given;
+    const { record } = given;
+    this.#keep = {
+      read: (key) => record.kept(key),
+      write: (key, value) => record.keep(key, value),
+    };
   }
 
   /** Takes these services in the place of those before, with what the record remembers of them. */

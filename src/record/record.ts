@@ -150,6 +150,8 @@ export interface Record {
   /** Writes what is queued, with the pulse; the engine does so by itself at least every `groupCommitMs`. Does not reject. */
   flush(pulse: Pulse): Promise<void>;
   disturbed(disturbance: Disturbance): Promise<void>;
+  /** Keeps a few words under a name, in place of those before; written with the next group. Neither holds a secret. */
+  keep(name: string, words: string): Promise<void>;
 
   // read
   remembered(serviceId: string): Promise<Remembered>;
@@ -163,6 +165,8 @@ export interface Record {
   outage(id: string): Promise<Outage | null>;
   unconfirmed(serviceId: string, range: Range): Promise<readonly UnconfirmedFailure[]>;
   disturbances(range: Range): Promise<readonly Disturbance[]>;
+  /** Null: nothing was kept under this name. */
+  kept(name: string): Promise<string | null>;
 
   // the outbox
   /**

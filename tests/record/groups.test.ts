@@ -70,6 +70,18 @@ test('claims, attempts and disturbances are in the file at once', async () => {
   expect(reader.prepare('SELECT count(*) FROM disturbances').pluck().get()).toBe(1);
 });
 
+test('what probes keep waits for its group, and only the newest of it', async () => {
+  const words = () => reader.prepare('SELECT words FROM kept').pluck().all();
+  for (const stamp of ['1', '2']) await opened.record.keep('stamp', stamp);
+  expect(words()).toEqual([]);
+  expect(opened.record.health().queuedCount).toBe(1);
+  await opened.advance(groupCommitMs);
+  expect(words()).toEqual(['2']);
+  await opened.record.keep('stamp', '3');
+  await opened.advance(groupCommitMs);
+  expect(words()).toEqual(['3']);
+});
+
 test('what was told of itself is stored when it changes, and not with each observation', async () => {
   for (const version of ['15', '15', '15', '16', '16']) {
     const observation = answered(t0, { facts: { version } });

@@ -123,6 +123,26 @@ describe('on a full disk', () => {
     ]);
   });
 
+  test('what probes keep does not pile up, and is written when there is room', async () => {
+    makeRoom();
+    await opened.record.keep('old', 'words');
+    await opened.record.flush(pulse(t0));
+    fillDisk();
+    await expect(opened.record.commit(down)).rejects.toThrow();
+    const waiting = opened.record.health().queuedCount;
+    for (const stamp of ['1', '2', '3']) {
+      await opened.record.keep('stamp', stamp);
+      await opened.record.flush(pulse(t0));
+    }
+    expect(opened.record.health()).toMatchObject({ writable: false, queuedCount: waiting + 1 });
+    expect(await opened.record.kept('stamp')).toBe('3');
+    expect(await opened.record.kept('old')).toBe('words');
+    makeRoom();
+    await opened.record.flush(pulse(t0));
+    const words = opened.database.prepare('SELECT words FROM kept WHERE name = ?').pluck();
+    expect(words.get('stamp')).toBe('3');
+  });
+
   test('the timer of the groups tries again, and says so only once', async () => {
     await expect(opened.record.commit(down)).rejects.toThrow();
     await opened.advance(3 * groupCommitMs);

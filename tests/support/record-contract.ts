@@ -285,6 +285,19 @@ export function recordContract(engine: string, open: () => Promise<OpenedRecord>
       expect(await record.lastPulse()).toEqual(pulse(t0 + minute));
     });
 
+    test('a few words are kept under a name, seen at once and after a restart', async () => {
+      expect(await record.kept('stamp')).toBeNull();
+      await record.keep('stamp', '1');
+      await record.keep('other', 'words of “Fernhill”');
+      await record.keep('stamp', '2');
+      expect(await record.kept('stamp')).toBe('2');
+      const again = await opened.reopen();
+      expect(await again.kept('stamp')).toBe('2');
+      expect(await again.kept('other')).toBe('words of “Fernhill”');
+      await again.keep('stamp', '3');
+      expect(await again.kept('stamp')).toBe('3');
+    });
+
     test('a change set with a value that is not whole is refused, and leaves nothing', async () => {
       const unfit = changes({
         outages: [outage('shop', t0)],

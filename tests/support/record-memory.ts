@@ -37,6 +37,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
   const outages = new Map<string, Outage>();
   const unconfirmed = new Map<string, UnconfirmedFailure>();
   const disturbances: Disturbance[] = [];
+  const words = new Map<string, string>();
   const outbox = memoryOutbox();
   let pulse: Pulse | null = null;
   let trouble: string | null = null;
@@ -78,6 +79,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
     },
     flush: async (left) => written(left),
     disturbed: async (disturbance) => void disturbances.push(disturbance),
+    keep: async (name, kept) => void words.set(name, kept),
 
     remembered: async (serviceId) => ({
       memory: memories.get(serviceId) ?? null,
@@ -111,6 +113,8 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
         .sort((one, other) => one.firstFailedAt - other.firstFailedAt),
     disturbances: async (range) =>
       disturbances.filter(({ at }) => isWithin(at, range)).sort((one, other) => one.at - other.at),
+
+    kept: async (name) => words.get(name) ?? null,
 
     ...outbox.port,
     health: () => ({

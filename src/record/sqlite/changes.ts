@@ -14,6 +14,7 @@ export interface Changes {
   apply(changes: Consequences): void;
   disturbed(disturbance: Disturbance): void;
   pulse(pulse: Pulse): void;
+  keep(name: string, words: string): void;
 }
 
 interface Given {
@@ -23,7 +24,8 @@ interface Given {
 
 export function changesOn(database: Database, { keys, notices }: Given): Changes {
   const editSpan = spanEditor(database);
-  const { putOutage, putUnconfirmed, putMemory, addDisturbance, putPulse } = statements(database);
+  const { putOutage, putUnconfirmed, putMemory, addDisturbance, putPulse, putKept } =
+    statements(database);
 
   const keepOutage = (outage: Outage): void => {
     putOutage.run(
@@ -58,6 +60,7 @@ export function changesOn(database: Database, { keys, notices }: Given): Changes
     },
     disturbed: ({ at, kind, byMs }) => void addDisturbance.run(at, kind, byMs),
     pulse: ({ wallMs, bootMs, bootId }) => void putPulse.run(wallMs, bootMs, bootId),
+    keep: (name, words) => void putKept.run(name, words),
   };
 }
 
@@ -100,5 +103,6 @@ function statements(database: Database) {
     putPulse: database.prepare(
       'INSERT OR REPLACE INTO pulse (only_row, wall_ms, boot_ms, boot_id) VALUES (1, ?, ?, ?)',
     ),
+    putKept: database.prepare('INSERT OR REPLACE INTO kept (name, words) VALUES (?, ?)'),
   };
 }

@@ -8,6 +8,7 @@ import type { Observation } from '../../base/values.ts';
 import type { ChangeSet, Pulse, Range, Record, RecordHealth } from '../record.ts';
 import { newestOf } from './counts.ts';
 import { sizeBytesOf } from './files.ts';
+import { keptWith } from './kept.ts';
 import type { Migration } from './migrate.ts';
 import { createWriter, type Writer } from './writer.ts';
 
@@ -26,6 +27,7 @@ export interface EngineGiven {
 export function recordOn(given: EngineGiven): Record {
   const { database, clock } = given;
   const writer = createWriter(given);
+  const kept = keptWith(writer);
   const timer = repeated(clock, () => writer.flush(given.pulse()));
   const reads = { queries: () => writer.tables().queries, outbox: () => writer.tables().outbox };
 
@@ -42,6 +44,10 @@ export function recordOn(given: EngineGiven): Record {
       const apply = done(({ changes }) => changes.disturbed(disturbance));
       writer.perform({ what: 'a disturbance', apply });
     },
+    keep: async (name, words) => {
+      if (!database.open) throw new Error('The record is closed.');
+      kept.keep(name, words);
+    },
 
     remembered: async (serviceId) => ({
       memory: reads.queries().memory(serviceId),
@@ -56,6 +62,7 @@ export function recordOn(given: EngineGiven): Record {
     outage: async (id) => reads.queries().outage(id),
     unconfirmed: async (serviceId, range) => reads.queries().unconfirmed(serviceId, range),
     disturbances: async (range) => reads.queries().disturbances(range),
+    kept: async (name) => kept.words(name),
 
     dueDeliveries: async (now, countMax) => reads.outbox().due(now, countMax),
     nextDeliveryAt: async () => reads.outbox().nextAt(),

@@ -17,6 +17,7 @@ export interface Queries {
   outage(id: string): Outage | null;
   unconfirmed(serviceId: string, range: Range): readonly UnconfirmedFailure[];
   disturbances(range: Range): readonly Disturbance[];
+  kept(name: string): string | null;
 }
 
 interface OutageRow extends Omit<Outage, 'trouble'> {
@@ -58,6 +59,7 @@ export function queriesOf(database: Database, keys: ServiceKeys, log: Log): Quer
         .all({ service: key(serviceId), from, to })
         .map((failure) => ({ serviceId, ...failure })),
     disturbances: ({ from, to }) => given.disturbances.all({ from, to }),
+    kept: (name) => given.kept.get(name)?.words ?? null,
   };
 }
 
@@ -116,5 +118,6 @@ function statements(database: Database) {
       `SELECT at_ms AS at, kind, by_ms AS byMs FROM disturbances
        WHERE at_ms >= :from AND at_ms < :to ORDER BY at_ms, key`,
     ),
+    kept: database.prepare<[string], { words: string }>('SELECT words FROM kept WHERE name = ?'),
   };
 }

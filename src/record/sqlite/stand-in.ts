@@ -17,6 +17,7 @@ const copied = [
   'outages',
   'unconfirmed',
   'disturbances',
+  'kept',
   'notices',
   'deliveries',
   'attempts',

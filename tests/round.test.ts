@@ -57,9 +57,10 @@ function world(plans: readonly Plan[], record = memoryRecord(), wallMs = startMs
     clock,
     log: silentLog,
     record,
-    ask: async (id) => {
+    ask: async (id, { keep }) => {
       const seen = observation(clock.wallMs(), outcomes.get(id) ?? 'answered');
       asked.push(seen);
+      await keep.write(`times ${id}`, `${Number(await keep.read(`times ${id}`)) + 1}`);
       return seen;
     },
     draft: (change, standingOf) => {
@@ -295,4 +296,20 @@ test('a failure in doubt is asked again soon, with what it needs; a single one l
     2_100,
   );
   expect(await told()).toEqual([]);
+});
+
+test('what a probe keeps is in the record, for the next one and the next daemon', async () => {
+  const record = memoryRecord();
+  const first = world([{ id: 'vpn' }], record);
+  await first.begin();
+  await first.clock.advance(25_000);
+  await first.end();
+  const { length } = first.asked;
+  expect(length).toBeGreaterThan(1);
+  expect(await record.kept('times vpn')).toBe(String(length));
+
+  const next = world([{ id: 'vpn' }], record, startMs + 60_000);
+  await next.begin();
+  await next.clock.advance(10_000);
+  expect(await record.kept('times vpn')).toBe(String(length + next.asked.length));
 });

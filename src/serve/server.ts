@@ -15,7 +15,7 @@ import { serveHealth } from './health.ts';
 import { checkHost } from './host-check.ts';
 import { describeApi } from './openapi.ts';
 import { errorPages, servePages } from './pages.ts';
-import { answerProblems } from './problems.ts';
+import { answerProblems, bodyOf, sendProblem } from './problems.ts';
 import { sendSecurityHeaders } from './security.ts';
 
 export async function createBoard(options: BoardOptions): Promise<FastifyInstance> {
@@ -30,6 +30,10 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
     // No proxy is trusted unless named; nothing here depends on who asks.
     trustProxy: false,
     return503OnClosing: true,
+    // Addresses that are no text never reach a route, hence no hook or handler either.
+    frameworkErrors: (_error, request, reply) => {
+      sendProblem(request, reply, bodyOf(400, 'The address is not well formed.', request), null);
+    },
     forceCloseConnections: true,
   });
   logRequests(app, options.log);

@@ -40,7 +40,7 @@ export interface DatagramWire {
    * when an ICMP error came back, what that says.
    */
   receive<T>(accept: Accept<T>, withinMs?: number): Promise<Step<T>>;
-  /** Milliseconds until the deadline; 0 once it is over, or the daemon stops. */
+  /** Milliseconds in which something may still be heard: until the deadline; 0 once it is over, the daemon stops, or too much came. */
   remainingMs(): number;
 }
 
@@ -98,7 +98,7 @@ async function talkOver(
           });
         },
         receive: (accept, withinMs) => receive(line, accept, withinMs),
-        remainingMs: () => (deadline.over() ? 0 : deadline.remainingMs()),
+        remainingMs: () => (deadline.over() || letterbox.flooded() ? 0 : deadline.remainingMs()),
       },
       course,
     );

@@ -270,6 +270,22 @@ test.each([
   },
 );
 
+test('after more than is looked at the probe ends, and does not ask again at once', async () => {
+  let isOver = false;
+  await using one = await wireguardEndpoint((_initiation, answer) => {
+    const pour = () => {
+      for (let nth = 0; nth < 100; nth++) answer(Buffer.alloc(92, 2));
+      if (!isOver) setImmediate(pour);
+    };
+    pour();
+  });
+  const observation = await askWireguard(settingsFor(one), context({ timeoutMs: 15_000 }));
+  isOver = true;
+  expect(observation.outcome).toBe('unproven');
+  expect(observation.tookUs).toBeLessThan(10_000_000);
+  expect(one.received).toHaveLength(1);
+});
+
 test('two probes with one key at once send two different stamps', async () => {
   await using one = await wireguardEndpoint();
   const keep = keepInMemory();

@@ -26,6 +26,8 @@ interface Conversation extends Target {
 export interface Wire {
   /** `host:port`, for sentences. */
   readonly where: string;
+  /** The address that is connected to. */
+  readonly address: string;
   /** Errors show at the next read. */
   write(bytes: Uint8Array): void;
   /** Waits until the decoder has a value; what it did not take stays for the next read. */
@@ -90,6 +92,7 @@ async function talkOver(
     return await talk(
       {
         where,
+        address: socket.remoteAddress ?? '',
         write: (bytes) => void line.socket.write(bytes),
         read: (decode) => read(line, decode),
         secure: (options) => secure(line, options),

@@ -11,6 +11,9 @@ const peers = [
   ['postgresql-15', '/usr/lib/postgresql/15/bin/postgres'],
   ['openssl', '/usr/bin/openssl'],
   ['chromium', '/usr/bin/chromium'],
+  ['wireguard-go', '/usr/bin/wireguard-go'],
+  ['wireguard-tools', '/usr/bin/wg'],
+  ['iproute2', '/usr/sbin/ip'],
 ];
 
 const scratch = '.verify';

@@ -4,9 +4,7 @@
  */
 import { z } from 'zod';
 import { type Answer, answerOf } from '../base/answer.ts';
-import { realClock } from '../base/clock-real.ts';
 import { RollcallError } from '../base/errors.ts';
-import { concurrentProbesCountMax } from '../base/limits.ts';
 import { maskedObservation } from '../base/masked.ts';
 import { type Outcome, outcomes } from '../base/values.ts';
 import { loadConfig } from '../config/load.ts';
@@ -14,9 +12,8 @@ import { secretMasker } from '../config/mask.ts';
 import { configError } from '../config/mistake.ts';
 import type { Config } from '../config/resolve.ts';
 import { graded } from '../judge/grade.ts';
-import { keepInMemory } from '../probe/keep-in-memory.ts';
-import { ask } from '../probe/registry.ts';
 import { answersTable } from './answers.ts';
+import { askAll, withKeep } from './ask-directly.ts';
 import { askDaemon } from './daemon-client.ts';
 import { configFile, exit } from './place.ts';
 
@@ -45,24 +42,13 @@ async function throughDaemon(given: CheckGiven): Promise<readonly Answer[] | nul
 async function directly(given: CheckGiven): Promise<readonly Answer[]> {
   const { config, secrets } = configured(given);
   const services = chosen(config, given.services);
-  const mask = secretMasker(secrets);
   process.stderr.write(`No daemon runs on ${given.folder}; asking directly.\n`);
-  const clock = realClock();
-  const { signal } = new AbortController();
-  const keep = keepInMemory();
-  const answers: Answer[] = [];
-  const waiting = [...services.entries()];
-  const worker = async (): Promise<void> => {
-    for (let next = waiting.shift(); next; next = waiting.shift()) {
-      const [place, service] = next;
-      const { probe, timeoutMs } = service;
-      const seen = await ask(probe, { clock, signal, keep, timeoutMs });
-      const observation = maskedObservation(seen, mask);
-      answers[place] = answerOf(service, graded(observation, service.slowMs));
-    }
-  };
-  await Promise.all(Array.from({ length: concurrentProbesCountMax }, worker));
-  return answers;
+  const mask = secretMasker(secrets);
+  const observed = await withKeep(given.folder, (keep) => askAll(services, keep));
+  return services.flatMap((service) => {
+    const seen = observed.get(service.id);
+    return seen ? [answerOf(service, maskedObservation(graded(seen, service.slowMs), mask))] : [];
+  });
 }
 
 function configured(given: CheckGiven): { config: Config; secrets: readonly string[] } {

@@ -10,6 +10,13 @@ export const mysqlSwitchesCountMax = 3;
 export const tdsPacketBytesMax = 4_096;
 /** Packets that one answer of a TDS server may be spread over. */
 export const tdsPacketsCountMax = 4;
+/** Bytes of a packet of an OpenVPN server: its default MTU, and some room for what covers a packet. */
+export const openvpnPacketBytesMax = 2_048;
+/** Payloads of one IKE message. */
+export const ikePayloadsCountMax = 64;
+/** Vendor ids of an IKE responder that are kept, and the bytes of each. */
+export const ikeVendorIdsCountMax = 5;
+export const ikeVendorIdBytesMax = 16;
 /** Datagrams that a UDP probe looks at; after so many that do not belong to it, it stops listening. */
 export const datagramsCountMax = 4_096;
 /** Datagrams that wait to be looked at. */
@@ -81,8 +88,10 @@ export const whereCharsMax = 300;
 /** Characters and lines of the owner's note that a page shows. */
 export const noteCharsMax = 4_000;
 export const noteLinesCountMax = 40;
-/** Figures of thirty days and the course of a day are worked out again after this. */
+/** Figures of thirty days are worked out again after this. */
 export const figuresFreshMs = 10_000;
+/** The course of a day, which takes every answer of it, is read again after this. */
+export const dayFreshMs = 60_000;
 /** Observations read at one time. */
 export const observationsReadCountMax = 100_000;
 /** Points in one answer of the API. */

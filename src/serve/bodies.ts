@@ -42,7 +42,7 @@ export async function serviceBody(board: Board, card: ServiceCard): Promise<Serv
   };
 }
 
-export function observationBody({
+function observationBody({
   at,
   outcome,
   tookUs,

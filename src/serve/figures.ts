@@ -1,9 +1,9 @@
 /**
  * Figures that the pages and the API ask for again and again: availability of thirty days, and the course of a day.
- * Each is worked out at most every few seconds for a service, and at once when its state has changed.
+ * Each is kept for a moment, and worked out at once when the service has changed its state.
  */
 import type { Clock } from '../base/clock.ts';
-import { figuresFreshMs, observationsReadCountMax } from '../base/limits.ts';
+import { dayFreshMs, figuresFreshMs, observationsReadCountMax } from '../base/limits.ts';
 import type { Standing } from '../base/standing.ts';
 import type { Outage, Span, UnconfirmedFailure } from '../base/values.ts';
 import type { Record as Memoir, Range } from '../record/record.ts';
@@ -45,16 +45,17 @@ export function figuresOf(needs: FiguresNeeds): Figures {
     readAvailability(needs, serviceId, window);
   return {
     availability,
-    days30: kept(needs, (serviceId, now) =>
+    days30: kept(needs, figuresFreshMs, (serviceId, now) =>
       availability(serviceId, { from: now - figuresWindowMs, to: now }),
     ),
-    day: kept(needs, (serviceId, now) => readDay(needs.record, serviceId, now)),
+    day: kept(needs, dayFreshMs, (serviceId, now) => readDay(needs.record, serviceId, now)),
   };
 }
 
 /** Answers from memory while the answer is fresh and the service stands as it stood. */
 function kept<Value>(
   { clock, standingOf }: FiguresNeeds,
+  freshMs: number,
   work: (serviceId: string, now: number) => Promise<Value>,
 ): (serviceId: string) => Promise<Value> {
   const answers = new Map<string, { key: string; at: number; value: Promise<Value> }>();
@@ -63,7 +64,7 @@ function kept<Value>(
     const key = `${state} ${since} ${outage?.confirmedAt}`;
     const nowMs = clock.monotonicMs();
     const known = answers.get(serviceId);
-    if (known && known.key === key && nowMs - known.at < figuresFreshMs) return known.value;
+    if (known && known.key === key && nowMs - known.at < freshMs) return known.value;
     const value = work(serviceId, clock.wallMs());
     answers.set(serviceId, { key, at: nowMs, value });
     // A reading that failed must not be kept; whoever waits for it hears of the failure.

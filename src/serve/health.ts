@@ -47,7 +47,7 @@ export function serveHealth(app: FastifyInstance, board: Board): void {
   );
 }
 
-export function healthOf(needs: HealthNeeds): HealthBody {
+function healthOf(needs: HealthNeeds): HealthBody {
   const now = needs.clock.wallMs();
   const checks = {
     'record:writable': [recordCheck(needs, now)],

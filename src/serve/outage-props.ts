@@ -1,6 +1,5 @@
 /** One outage's page from the record: its course, answer by answer where that says something, and the notices about it. */
 import type { CourseProps, NoticeProps, OutagePageProps } from '../../web/props.ts';
-import { sayDuration } from '../base/durations.ts';
 import { nameCharsMax, selfTroubleCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { Outage } from '../base/values.ts';
@@ -8,6 +7,7 @@ import type { DeliveryReport } from '../record/record.ts';
 import type { Board } from './board.ts';
 import { servicePage } from './links.ts';
 import { layerWord, noteLines, sentence } from './trouble-props.ts';
+import { sayLasting } from './zone.ts';
 
 /** The judge knows how the open outage goes on; the record has it as it was when it was confirmed. */
 export function asHeld(board: Board, outage: Outage): Outage {
@@ -25,7 +25,7 @@ export async function outageProps(
   const name = cleanText(board.nameOf(outage.serviceId), nameCharsMax);
   const reports = await board.record.deliveriesOf(outage.id);
   const { restoredAt, firstFailedAt, trouble, causeId } = outage;
-  const lasted = sayDuration(Math.max(0, (restoredAt ?? now) - firstFailedAt));
+  const lasted = sayLasting((restoredAt ?? now) - firstFailedAt);
   return {
     now: board.zone.whole(now),
     service: { name, href: servicePage(outage.serviceId) },
@@ -53,18 +53,18 @@ function boundsOf(
   { lastGoodAt, firstFailedAt, lastFailedAt, restoredAt }: Outage,
   now: number,
 ): string[] {
-  const atLeast = sayDuration(lastFailedAt - firstFailedAt);
+  const atLeast = sayLasting(lastFailedAt - firstFailedAt);
   const begins =
     lastGoodAt === null
       ? 'It was never seen to answer before, so when it began is not known.'
-      : `It began within the ${sayDuration(firstFailedAt - lastGoodAt)} between the last good answer and the first failed one.`;
+      : `It began within the ${sayLasting(firstFailedAt - lastGoodAt)} between the last good answer and the first failed one.`;
   const least = `It was seen failing for ${atLeast}.`;
   if (lastGoodAt === null) return [begins, least];
   const mostMs = (restoredAt ?? now) - lastGoodAt;
   const most =
     restoredAt === null
-      ? `It has lasted ${sayDuration(mostMs)} at most so far.`
-      : `It lasted ${sayDuration(mostMs)} at most.`;
+      ? `It has lasted ${sayLasting(mostMs)} at most so far.`
+      : `It lasted ${sayLasting(mostMs)} at most.`;
   return [begins, least, most];
 }
 

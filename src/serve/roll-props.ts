@@ -7,7 +7,6 @@ import type {
   RollPageProps,
   RowProps,
 } from '../../web/props.ts';
-import { sayDuration } from '../base/durations.ts';
 import { nameCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { Observation, ServiceCard } from '../base/values.ts';
@@ -19,7 +18,7 @@ import { selfProps } from './self-props.ts';
 import { sentenceOf } from './sentence.ts';
 import { stripOf, ticksOf } from './strip.ts';
 import { standsOf, troublesOf } from './trouble-props.ts';
-import { sayCount, sayTook } from './zone.ts';
+import { sayCount, sayLasting, sayTook, unbroken } from './zone.ts';
 
 const dayMs = 24 * 3_600_000;
 
@@ -93,10 +92,10 @@ export function lastOf(board: Board, last: Observation, now: number): LastProps 
 export function figuresProps(days: Availability): FiguresProps {
   const { estimate, low, high, outages, mttrMs } = days;
   return {
-    share: estimate === null ? null : sayShare(estimate),
+    share: estimate === null ? null : unbroken(sayShare(estimate)),
     bounds: boundsOf(estimate, low, high),
     outages: sayCount(outages, 'outage'),
-    restored: mttrMs === null ? null : sayDuration(mttrMs),
+    restored: mttrMs === null ? null : sayLasting(mttrMs),
   };
 }
 

@@ -7,7 +7,6 @@ import type {
   PhaseProps,
   ServicePageProps,
 } from '../../web/props.ts';
-import { sayDuration } from '../base/durations.ts';
 import { nameCharsMax, outagesOnPageCountMax, whereCharsMax } from '../base/limits.ts';
 import type { Standing } from '../base/standing.ts';
 import { cleanText } from '../base/text.ts';
@@ -20,7 +19,7 @@ import { openLink, outagePage, servicePage } from './links.ts';
 import { figuresProps, lastOf, remarksOf } from './roll-props.ts';
 import { stripOf } from './strip.ts';
 import { layerWord, noteLines, sentence, troubleOf } from './trouble-props.ts';
-import { sayTook } from './zone.ts';
+import { sayLasting, sayTook, unbroken } from './zone.ts';
 
 export async function serviceProps(
   board: Board,
@@ -44,7 +43,7 @@ export async function serviceProps(
     group: card.group === null ? null : cleanText(card.group, nameCharsMax),
     kind: card.kind,
     where: cleanText(card.where, whereCharsMax),
-    every: sayDuration(card.everyMs),
+    every: sayLasting(card.everyMs),
     note: noteLines(card.note),
     trouble: standing.state === 'up' || standing.last === null ? null : troubleOf(board, card, now),
     last: standing.last && lastOf(board, standing.last, now),
@@ -64,7 +63,7 @@ export async function serviceProps(
 }
 
 /** `Order book has been down since 09:14.` */
-export function standingSentence(
+function standingSentence(
   name: string,
   { state, since, last }: Standing,
   sinceOf: (at: number) => string,
@@ -138,7 +137,7 @@ function figureWords(days: Availability): FigureProps[] {
     {
       word: 'Outages',
       value: outages,
-      aside: days.downMs === 0 ? null : `${sayDuration(days.downMs)} in all`,
+      aside: days.downMs === 0 ? null : `${sayLasting(days.downMs)} in all`,
       meaning: 'Failures that a second question confirmed.',
     },
     {
@@ -149,14 +148,14 @@ function figureWords(days: Availability): FigureProps[] {
     },
     {
       word: 'Mean time between failures',
-      value: days.mtbfMs === null ? 'no failure' : sayDuration(days.mtbfMs),
+      value: days.mtbfMs === null ? 'no failure' : sayLasting(days.mtbfMs),
       aside: null,
       meaning: 'Up time for each failure.',
     },
     {
       word: 'Observed',
-      value: sayDuration(observedMs),
-      aside: days.unobservedMs === 0 ? null : `of ${sayDuration(figuresWindowMs)}`,
+      value: sayLasting(observedMs),
+      aside: days.unobservedMs === 0 ? null : `of ${sayLasting(figuresWindowMs)}`,
       meaning: 'Time that nobody watched counts neither as up nor as down.',
     },
   ];
@@ -164,13 +163,13 @@ function figureWords(days: Availability): FigureProps[] {
 
 function shortestSentence(board: Board, card: ServiceCard): string {
   const asking = board.askingOf(card.id);
-  return `Asked every ${sayDuration(asking.everyMs)}, an outage of ${atLeast(surelySeenMs(asking))} or longer is surely seen; a shorter one may be missed.`;
+  return `Asked every ${sayLasting(asking.everyMs)}, an outage of ${atLeast(surelySeenMs(asking))} or longer is surely seen; a shorter one may be missed.`;
 }
 
 /** Rounded up, as less would promise too much. */
 function atLeast(durationMs: number): string {
   const seconds = Math.ceil(durationMs / 1_000);
-  return seconds < 180 ? `${seconds} s` : sayDuration(Math.ceil(seconds / 60) * 60_000);
+  return seconds < 180 ? unbroken(`${seconds} s`) : sayLasting(Math.ceil(seconds / 60) * 60_000);
 }
 
 function outageRow(board: Board, outage: Outage, now: number): OutageRowProps {
@@ -178,7 +177,7 @@ function outageRow(board: Board, outage: Outage, now: number): OutageRowProps {
   return {
     page: outagePage(outage.id),
     began: board.zone.moment(outage.firstFailedAt, now),
-    lasted: sayDuration(Math.max(0, (outage.restoredAt ?? now) - outage.firstFailedAt)),
+    lasted: sayLasting((outage.restoredAt ?? now) - outage.firstFailedAt),
     over,
     layer: layerWord(outage.trouble.layer),
     what: sentence(outage.trouble.detail),

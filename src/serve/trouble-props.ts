@@ -1,7 +1,6 @@
 /** What is wrong, as the pages show it: cause, since when, layer, what to look at, link, note. */
 
 import type { TroubleProps } from '../../web/props.ts';
-import { sayDuration } from '../base/durations.ts';
 import { nameCharsMax, noteCharsMax, noteLinesCountMax } from '../base/limits.ts';
 import type { Layer } from '../base/reasons.ts';
 import type { Standing } from '../base/standing.ts';
@@ -10,6 +9,7 @@ import type { ServiceCard, Trouble } from '../base/values.ts';
 import type { Board } from './board.ts';
 import { openLink, outagePage, servicePage } from './links.ts';
 import { troubled } from './sentence.ts';
+import { sayLasting } from './zone.ts';
 
 const layerWords: Readonly<Record<Layer, string>> = {
   name: 'Name',
@@ -58,7 +58,7 @@ export function troubleOf(board: Board, card: ServiceCard, now: number): Trouble
     page: servicePage(card.id),
     state: standing.state,
     since: moment(since),
-    lasting: since === null ? null : sayDuration(Math.max(0, now - since)),
+    lasting: since === null ? null : sayLasting(now - since),
     layer: trouble ? layerWord(trouble.layer) : null,
     what: whatOf(standing, trouble, causeId === null ? null : board.nameOf(causeId)),
     look: trouble?.hint ?? null,

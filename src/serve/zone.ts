@@ -1,4 +1,5 @@
 /** Instants and latencies in words for people: 24-hour clock, in the board's own zone. */
+import { sayDuration } from '../base/durations.ts';
 import { instantText } from '../base/instants.ts';
 
 export interface Moment {
@@ -93,9 +94,19 @@ function seconds(fields: Fields): string {
 /** `0.41 ms`, `4.1 ms`, `412 ms`, `1.24 s`. */
 export function sayTook(tookUs: number): string {
   const ms = tookUs / 1_000;
-  if (ms < 9.95) return `${ms.toFixed(ms < 0.995 ? 2 : 1)} ms`;
-  if (ms < 999.5) return `${Math.round(ms)} ms`;
-  return `${(ms / 1_000).toFixed(2)} s`;
+  if (ms < 9.95) return unbroken(`${ms.toFixed(ms < 0.995 ? 2 : 1)} ms`);
+  if (ms < 999.5) return unbroken(`${Math.round(ms)} ms`);
+  return unbroken(`${(ms / 1_000).toFixed(2)} s`);
+}
+
+/** `14 min`, `3 h 5 min`, as `sayDuration` says it, for a page. */
+export function sayLasting(durationMs: number): string {
+  return unbroken(sayDuration(Math.max(0, durationMs)));
+}
+
+/** A number and its unit stay on one line. */
+export function unbroken(text: string): string {
+  return text.replace(/(\d) (?=\p{L}|%)/gu, '$1\u00a0');
 }
 
 /** `812 kB`, `12.3 MB`: powers of a thousand. */

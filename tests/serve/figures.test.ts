@@ -1,6 +1,6 @@
 /** Figures are kept for a moment, and no longer than they are right. */
 import { expect, test } from 'vitest';
-import { figuresFreshMs } from '../../src/base/limits.ts';
+import { dayFreshMs, figuresFreshMs } from '../../src/base/limits.ts';
 import { figuresOf } from '../../src/serve/figures.ts';
 import { dayMs, minuteMs, now, type Scene, sceneOf } from './scene.ts';
 
@@ -33,6 +33,16 @@ test('thirty days are read once for all who ask within ten seconds', async () =>
   await scene.clock.advance(1);
   expect((await figures.days30('a')).to).toBe(now + figuresFreshMs);
   expect(reads()).toBe(2);
+});
+
+test('the course of a day, which takes more reading, is kept for a minute', async () => {
+  const { scene, figures, reads } = await counted();
+  await figures.day('a');
+  await scene.clock.advance(dayFreshMs - 1);
+  expect((await figures.day('a')).to).toBe(now);
+  expect(reads()).toBe(1);
+  await scene.clock.advance(1);
+  expect((await figures.day('a')).to).toBe(now + dayFreshMs);
 });
 
 test('a step of the wall clock keeps nothing longer than it should be', async () => {

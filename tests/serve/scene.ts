@@ -134,7 +134,7 @@ export const neverAsked: Standing = {
   last: null,
 };
 
-export function cardOf(member: Member): ServiceCard {
+function cardOf(member: Member): ServiceCard {
   const { past: _past, tookUs: _took, facts: _facts, missesAgoMs: _misses, ...rest } = member;
   const { unsteady: _unsteady, suspect: _suspect, ...card } = rest;
   return {

@@ -99,7 +99,7 @@ test('the sentence says what the strip shows', () => {
   ];
   expect(stripOf(dayOf('aaaf..', { spans, unconfirmed: [miss] }), zone)).toMatchObject({
     label:
-      'Last 24 hours: answers typically in 5.0 ms; no outage; down for 10 min; not observed for 20 min; 1 single failure that was not confirmed.',
+      'Last 24 hours: answers typically in 5.0\u00a0ms; no outage; down for 10 min; not observed for 20 min; 1 single failure that was not confirmed.',
     misses: [stepMs],
   });
   expect(stripOf(dayOf('...', { spans: [] }), zone).label).toBe(

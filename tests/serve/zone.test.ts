@@ -1,6 +1,6 @@
 /** Instants and quantities in words. */
 import { expect, test } from 'vitest';
-import { sayCount, saySize, sayTook, zoneOf } from '../../src/serve/zone.ts';
+import { sayCount, sayLasting, saySize, sayTook, unbroken, zoneOf } from '../../src/serve/zone.ts';
 
 const dublin = zoneOf('Europe/Dublin');
 const at = (text: string) => Date.parse(text);
@@ -47,7 +47,13 @@ test.each([
   [999_600, '1.00 s'],
   [12_340_000, '12.34 s'],
 ])('%i µs is said as %s', (us, text) => {
-  expect(sayTook(us)).toBe(text);
+  expect(sayTook(us)).toBe(text.replace(' ', '\u00a0'));
+});
+
+test('a number and its unit stay together, a duration may break between its parts', () => {
+  expect(sayLasting(95 * 60_000)).toBe('1\u00a0h 35\u00a0min');
+  expect(sayLasting(-1)).toBe('less than a second');
+  expect(unbroken('99.95 to 99.97 %')).toBe('99.95\u00a0to 99.97\u00a0%');
 });
 
 test.each([

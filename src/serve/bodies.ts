@@ -42,13 +42,7 @@ export async function serviceBody(board: Board, card: ServiceCard): Promise<Serv
   };
 }
 
-function observationBody({
-  at,
-  outcome,
-  tookUs,
-  trouble,
-  facts,
-}: Observation): ObservationBody {
+function observationBody({ at, outcome, tookUs, trouble, facts }: Observation): ObservationBody {
   return {
     at: instantText(at),
     outcome,

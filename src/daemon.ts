@@ -6,6 +6,7 @@ import { messageOf } from './base/errors.ts';
 import type { Log } from './base/log.ts';
 import type { Config } from './config/resolve.ts';
 import { House } from './house.ts';
+import type { Lookup } from './probe/probe.ts';
 import type { Pulse, Record } from './record/record.ts';
 import { openRecord } from './record/sqlite/open.ts';
 import { type Beat, beat, irregularities } from './schedule/pulse.ts';
@@ -24,6 +25,8 @@ export interface DaemonGiven {
   readonly mask: (text: string) => string;
   /** Reads the configuration again; throws when it cannot be used. */
   readonly reread: () => Promise<Config>;
+  /** In place of the system's resolver, for the services' names. */
+  readonly lookup?: Lookup;
 }
 
 const beatMs = 5_000;
@@ -131,7 +134,7 @@ export class Daemon {
   }
 
   #build(config: Config): House {
-    const { log, socket, version, mask } = this.#given;
+    const { log, socket, version, mask, lookup } = this.#given;
     return new House({
       config,
       clock: this.#clock,
@@ -141,6 +144,7 @@ export class Daemon {
       version,
       mask,
       self: () => ({ startedAt: this.#startedAt, troubles: [...this.#troubles.values()] }),
+      ...(lookup && { lookup }),
     });
   }
 

@@ -14,13 +14,15 @@ import { maskedObservation } from './base/masked.ts';
 import type { Standing } from './base/standing.ts';
 import { type Config, cardOf, type Service } from './config/resolve.ts';
 import { reach } from './judge/causes.ts';
+import type { Lookup } from './probe/probe.ts';
 import { ask } from './probe/registry.ts';
 import type { ProbeSettings } from './probe/settings/all.ts';
 import { mannersOf } from './probe/settings/manners.ts';
 import type { NoticeEdit, Record } from './record/record.ts';
 import { Rounds } from './round.ts';
 import { Timetable } from './schedule/timetable.ts';
-import type { SelfReport } from './serve/board.ts';
+import type { BoardOptions, SelfReport } from './serve/board.ts';
+import { healthOf } from './serve/health.ts';
 import { listenLocally } from './serve/local.ts';
 import { createBoard } from './serve/server.ts';
 import { type DeliveryRun, startDelivery } from './tell/delivery.ts';
@@ -39,6 +41,8 @@ export interface HouseGiven {
   /** Takes secrets out of a text. */
   readonly mask: (text: string) => string;
   readonly self: () => SelfReport;
+  /** In place of the system's resolver, for the services' names. */
+  readonly lookup?: Lookup;
 }
 
 /** A moment more than the needs of a service take to be confirmed. */
@@ -57,7 +61,7 @@ export class House {
   #local: FastifyInstance | null = null;
 
   constructor(given: HouseGiven) {
-    const { config, clock, record, log } = given;
+    const { config, clock, record, log, mask, lookup } = given;
     this.config = config;
     this.#given = given;
     this.#services = new Map(config.services.map((service) => [service.id, service]));
@@ -72,7 +76,10 @@ export class House {
       clock,
       log,
       record,
-      ask: async (settings, context) => maskedObservation(await ask(settings, context), given.mask),
+      ask: async (settings, context) => {
+        const observation = await ask(settings, { ...context, ...(lookup && { lookup }) });
+        return maskedObservation(observation, mask);
+      },
       draft: (change, standingOf) => this.#settled(draft(change, standingOf)),
       tell: () => this.#delivery?.wake(),
       signal: this.#stopping.signal,
@@ -97,12 +104,13 @@ export class House {
   async start(): Promise<void> {
     const { record, clock, log, socket } = this.#given;
     await this.#rounds.replace(this.config.services);
-    this.#board = await this.#openBoard();
+    const options = this.#boardOptions();
+    this.#board = await this.#openBoard(options);
     this.#local = await listenLocally({
       path: socket,
       find: (words) => this.#find(words),
       ask: (ids) => this.#askNow(ids),
-      health: () => this.#health(),
+      health: () => healthOf(options),
     });
     this.#delivery = startDelivery({
       record,
@@ -130,10 +138,10 @@ export class House {
     await Promise.all([this.#board?.close(), this.#local?.close()]);
   }
 
-  async #openBoard(): Promise<FastifyInstance> {
+  #boardOptions(): BoardOptions {
     const { record, clock, log, version, self } = this.#given;
     const { board, services } = this.config;
-    const opened = await createBoard({
+    return {
       record,
       cards: services.map(cardOf),
       standingOf: (id) => this.#standing(id),
@@ -144,7 +152,12 @@ export class House {
       version,
       self,
       telling: () => this.#tellState.state(),
-    });
+    };
+  }
+
+  async #openBoard(options: BoardOptions): Promise<FastifyInstance> {
+    const opened = await createBoard(options);
+    const { board } = options;
     try {
       await opened.listen(board.listen);
     } catch (thrown) {
@@ -214,12 +227,5 @@ export class House {
       const last = this.#rounds.standingOf(id)?.last;
       return last ? [answerOf(this.#service(id), last)] : [];
     });
-  }
-
-  #health() {
-    const { trouble } = this.#given.record.health();
-    const notes = [...(trouble === null ? [] : [trouble]), ...this.#given.self().troubles];
-    const status = trouble !== null ? 'fail' : notes.length > 0 ? 'warn' : 'pass';
-    return { status, notes } as const;
   }
 }

@@ -4,6 +4,7 @@ import { createSocket } from 'node:dgram';
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import { pause } from '../../src/base/clock.ts';
 import { realClock } from '../../src/base/clock-real.ts';
+import { marked } from '../../src/demo/wireguard-responder.ts';
 import { keepInMemory } from '../../src/probe/keep-in-memory.ts';
 import type { ProbeContext } from '../../src/probe/probe.ts';
 import { bytesOf, wireguard } from '../../src/probe/settings/wireguard.ts';
@@ -12,7 +13,6 @@ import { makePrivateKey, publicOf } from '../../src/probe/x25519.ts';
 import { hurriedClock } from '../support/clock-hurried.ts';
 import { context } from '../support/peer.ts';
 import { needs } from '../support/peers.ts';
-import { marked } from '../support/wireguard-endpoint.ts';
 import {
   startWireguard,
   type WireguardServer,

@@ -3,6 +3,7 @@
  * implementation that shook hands with wireguard-go.
  */
 import { expect, test } from 'vitest';
+import { readInitiation, respond } from '../../src/demo/wireguard-responder.ts';
 import {
   decodeCookieReply,
   decodeResponse,
@@ -13,7 +14,7 @@ import {
   openResponse,
 } from '../../src/probe/wireguard-messages.ts';
 import { agree, publicOf } from '../../src/probe/x25519.ts';
-import { handOut, readInitiation, respond } from '../support/wireguard-endpoint.ts';
+import { handOut } from '../support/wireguard-endpoint.ts';
 
 const hex = (text: string) => Buffer.from(text, 'hex');
 

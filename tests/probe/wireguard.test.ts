@@ -3,6 +3,7 @@
 import { randomBytes } from 'node:crypto';
 import { createSocket } from 'node:dgram';
 import { afterEach, expect, test } from 'vitest';
+import { marked, type ReadInitiation, respond } from '../../src/demo/wireguard-responder.ts';
 import { keepInMemory } from '../../src/probe/keep-in-memory.ts';
 import { bytesOf, wireguard } from '../../src/probe/settings/wireguard.ts';
 import { askWireguard, askWireguardWith } from '../../src/probe/wireguard.ts';
@@ -13,9 +14,6 @@ import { context } from '../support/peer.ts';
 import {
   type Endpoint,
   handOut,
-  marked,
-  type ReadInitiation,
-  respond,
   underLoad,
   wireguardEndpoint,
 } from '../support/wireguard-endpoint.ts';

@@ -49,11 +49,12 @@ const headerValue = z
   .meta({ secret: true });
 
 const only = z.strictObject({
-  groups: list(
-    z.string('expected the name of a group').max(200),
-    'groups, such as [Data]',
-  ).optional(),
-  services: list(idOfAnother, 'ids, such as [order-book]').optional(),
+  groups: list(z.string('expected the name of a group').max(200), 'groups, such as [Data]')
+    .optional()
+    .describe('Groups whose services are told of.'),
+  services: list(idOfAnother, 'ids, such as [order-book]')
+    .optional()
+    .describe('Ids of the services that are told of.'),
   changes: list(z.enum(states), 'changes, such as [down, up]')
     .optional()
     .describe('The states whose beginning is told.'),

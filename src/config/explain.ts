@@ -19,8 +19,8 @@ export interface Remark {
   readonly at: Place;
   readonly path: Path;
   readonly message: string;
-  /** It says that something is not there: worth nothing where the rest of the file could not be read. */
-  readonly ofAbsence: boolean;
+  /** It speaks of a whole block, or of something that is not there: worth nothing where a part could not be read. */
+  readonly ofWhole: boolean;
 }
 
 export interface Subject {
@@ -38,12 +38,12 @@ export function explain(subject: Subject, finding: Finding): Remark | null {
   if (kind === 'unknown-key') return unknownKey(subject, path);
   if (kind === 'key') {
     const at = keyPlace(root, path);
-    return { at, path, message: `${labelOf(root, path)}: ${message}`, ofAbsence: false };
+    return { at, path, message: `${labelOf(root, path)}: ${message}`, ofWhole: false };
   }
   const block = path.length === 0 ? null : valueAt(root, path.slice(0, -1));
   if (block?.type === 'map' && valueAt(root, path) === null) {
     const missing = `${labelOf(root, path)} is missing: ${message}`;
-    return { at: block.at, path, message: missing, ofAbsence: true };
+    return { at: block.at, path, message: missing, ofWhole: true };
   }
   return wrongValue(subject, writtenPart(root, path), message);
 }
@@ -56,7 +56,8 @@ function wrongValue({ root, schema, value }: Subject, path: Path, message: strin
   const expected = isHidden ? message.replace(/ \(did you mean .*\)$/s, '') : message;
   const found = expected.startsWith('expected') ? `found ${sayFoundAt(path, node, secret)}, ` : '';
   const sentence = `${labelOf(root, path)}: ${found}${expected}`;
-  return { at: node.at, path, message: sentence, ofAbsence: false };
+  const ofWhole = node.type !== 'scalar' || node.value === null;
+  return { at: node.at, path, message: sentence, ofWhole };
 }
 
 /** `` `probe.port` of Order book ``: the key, and whose it is. */
@@ -102,8 +103,8 @@ function sayFoundAt(path: Path, node: Located, isSecret: boolean): string {
 
 /** Without what may be an account in an address, however misspelt (RFC 3986 §3.2.1), and without its query. */
 function showText(text: string): string {
-  const bare = text.replace(/^.*@/s, '••••@').slice(0, 200);
-  return cleanText(bare.replace(/^([^\s?]*:[^\s?]*)\?.*$/s, '$1?…'), 60);
+  const bare = text.replace(/^([a-z][a-z0-9+.-]{0,20}:\/+)?.*@/is, '$1••••@').slice(0, 200);
+  return cleanText(bare.replace(/^(\S*[:/][^\s?]*)\?.*$/s, '$1?…'), 60);
 }
 
 function unknownKey(subject: Subject, path: Path): Remark {
@@ -124,7 +125,7 @@ function unknownKey(subject: Subject, path: Path): Remark {
     meantWithin(inner, key) ??
     `known here: ${known.join(', ')}`;
   const message = `${labelOf(root, path)}: unknown key; ${advice}`;
-  return { at: keyPlace(root, path), path, message, ofAbsence: false };
+  return { at: keyPlace(root, path), path, message, ofWhole: false };
 }
 
 /** A block that stands in this one, or may stand there. */

@@ -15,18 +15,6 @@ export function findingsOf(issues: readonly Issue[], prefix: Path = []): Finding
   return issues.flatMap((issue) => findings(issue, [...prefix, ...steps(issue.path)]));
 }
 
-/** Places where a number or a truth value was wanted, in whatever branch of a union. */
-export function wantedLiterals(issues: readonly Issue[], prefix: Path = []): Path[] {
-  return issues.flatMap((issue) => {
-    const path = [...prefix, ...steps(issue.path)];
-    if (issue.code === 'invalid_union') {
-      return issue.errors.flatMap((branch) => wantedLiterals(branch, path));
-    }
-    const wanted = issue.code === 'invalid_type' && /^(number|int|boolean)$/.test(issue.expected);
-    return wanted ? [path] : [];
-  });
-}
-
 function findings(issue: Issue, path: Path): Finding[] {
   switch (issue.code) {
     case 'unrecognized_keys':

@@ -96,7 +96,7 @@ function examine({ file, yaml, filled }: Read): Loaded {
 }
 
 function unfilled(root: Located, { at, path, message }: FillMistake): Remark {
-  return { at, path, message: `${labelOf(root, path)}: ${message}`, ofAbsence: false };
+  return { at, path, message: `${labelOf(root, path)}: ${message}`, ofWhole: false };
 }
 
 function notABlock(root: Located): Remark {
@@ -107,14 +107,14 @@ function notABlock(root: Located): Remark {
     ? 'put `services:` on a line above it'
     : 'expected keys, such as `services:`';
   const message = `the file: found ${sayFound(root, false)}; ${advice}`;
-  return { at: root.at, path: [], message, ofAbsence: false };
+  return { at: root.at, path: [], message, ofWhole: false };
 }
 
 /** From the first line on that YAML itself could not make sense of, only YAML's own mistakes are worth telling. */
 function failed(file: string, yaml: YamlText, remarks: readonly Remark[]): Loaded {
   const { trustedLines } = yaml;
   const trusted = remarks.filter(
-    ({ at, ofAbsence }) => trustedLines === null || (at.line <= trustedLines && !ofAbsence),
+    ({ at, ofWhole }) => trustedLines === null || (at.line <= trustedLines && !ofWhole),
   );
   const mistakes = [
     ...yaml.mistakes.map(({ at, message }) => ({ file, ...at, path: '', message })),

@@ -135,7 +135,7 @@ function unknownIn(root: Located, listPath: Path, { what, known, printed, names 
     const near = names.suggestionsLeft < 0 ? null : meantBy(name, printed);
     const advice = near === null ? knownList(what, printed) : `did you mean \`${near}\`?`;
     const message = `${labelOf(root, path)}: there is no ${what} ${written}; ${advice}`;
-    return [{ ...remark(root, path, message), ofAbsence: true }];
+    return [{ ...remark(root, path, message), ofWhole: true }];
   });
 }
 
@@ -210,7 +210,7 @@ function placeText(root: Located, path: Path): string {
 
 function remark(root: Located, path: Path, message: string): Remark {
   const at = valueAt(root, path)?.at ?? keyPlace(root, path);
-  return { at, path, message, ofAbsence: false };
+  return { at, path, message, ofWhole: false };
 }
 
 function isName(name: string | null): name is string {

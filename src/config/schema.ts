@@ -64,12 +64,12 @@ const service = z.strictObject({
   through: ids.describe('Ids of the services that we must have to see it: gateway, VPN.'),
   objective: share.optional().describe('The availability to reach over 30 days.'),
   slow: slow.optional().describe('A slower answer is `limited`.'),
-  every: every.optional(),
-  timeout: timeout.optional(),
-  confirm: times.optional(),
-  restore: times.optional(),
-  recheck: recheck.optional(),
-  unanswered: unanswered.optional(),
+  every: every.optional().describe('How often it is asked.'),
+  timeout: timeout.optional().describe('How long one question to it may take.'),
+  confirm: times.optional().describe('Its failures in a row that make an outage.'),
+  restore: times.optional().describe('Its good answers in a row that end one.'),
+  recheck: recheck.optional().describe('Pause before it is asked again when suspect.'),
+  unanswered: unanswered.optional().describe('What its lasting silence means.'),
 });
 
 export const configSchema = z.strictObject({

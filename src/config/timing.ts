@@ -61,7 +61,8 @@ interface ServiceFinding {
   readonly message: string;
 }
 
-function serviceFindings(
+/** Of one service, by the key that is wrong. */
+export function serviceFindings(
   service: WrittenService,
   defaults: WrittenDefaults,
   manners: Manners,

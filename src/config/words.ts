@@ -119,7 +119,8 @@ function isTimezone(name: string): boolean {
 export const link = text(
   'an address that begins with http:// or https://',
   (given) => given.length <= 2_000 && isWeb(urlOf(given)),
-  (given) => (/^[\w-]+(\.[\w-]+)+(\/\S{0,60})?$/.test(String(given)) ? `https://${given}` : null),
+  (given) =>
+    /^[\w-]+(\.[\w-]+)+(\/[^\s?@]{0,60})?$/.test(String(given)) ? `https://${given}` : null,
 );
 
 export function isWeb(url: URL | null): boolean {

@@ -1,4 +1,5 @@
 /** The texts that a person reads who made a mistake in the configuration: exactly, with their places. */
+// biome-ignore-all lint/suspicious/noTemplateCurlyInString: the configuration's own variables are what is tested
 import { expect, test } from 'vitest';
 import { declarations } from '../../src/probe/settings/all.ts';
 import { complaints } from '../support/config-text.ts';
@@ -278,7 +279,7 @@ test('all mistakes are told at once, in the order of the file', () => {
     '7:12 `every` of Order book: found 30, expected a duration from 1s to 7d, such as 30s, 5m, 2h (did you mean 30s?)',
     '8:11 `name` of Order-book: the id `order-book` is taken already (Order book, line 4, column 11): give one of the two another `id:`',
     '9:12 `probe` of Order-book: found "tcp://nas", expected a port after the host',
-    '10:15 `through` of Order-book: the environment has no `$' + '{GATE}`',
+    '10:15 `through` of Order-book: the environment has no `${GATE}`',
     '13:14 `webhook` of phone: found something else (not shown: it may hold a password), expected an address that begins with http:// or https://',
   ]);
 });

@@ -47,7 +47,8 @@ export function serveHealth(app: FastifyInstance, board: Board): void {
   );
 }
 
-function healthOf(needs: HealthNeeds): HealthBody {
+/** What `/healthz` and `rollcall health` answer. */
+export function healthOf(needs: HealthNeeds): HealthBody {
   const now = needs.clock.wallMs();
   const checks = {
     'record:writable': [recordCheck(needs, now)],

@@ -9,6 +9,8 @@ process.chdir(fileURLToPath(new URL('..', import.meta.url)));
 /** Debian's package and the file by which the tests find it. */
 const peers = [
   ['postgresql-15', '/usr/lib/postgresql/15/bin/postgres'],
+  ['mariadb-server', '/usr/sbin/mariadbd'],
+  ['freetds-bin', '/usr/bin/tsql'],
   ['openssl', '/usr/bin/openssl'],
   ['chromium', '/usr/bin/chromium'],
   ['wireguard-go', '/usr/bin/wireguard-go'],

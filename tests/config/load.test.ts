@@ -42,6 +42,8 @@ test('the example is valid, and says what it says it says', () => {
     'nas',
     'order-book',
     'shop',
+    'photo-archive',
+    'bookkeeping',
     'glaze-supplier',
   ]);
   expect(tell.map(({ only }) => only.groups)).toEqual([null, ['Studio']]);

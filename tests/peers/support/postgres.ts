@@ -9,6 +9,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
 import { closedPort } from '../../support/peer.ts';
+import { unprivileged } from './unprivileged.ts';
 
 const bin = '/usr/lib/postgresql/15/bin';
 export const postgresProgram = join(bin, 'postgres');
@@ -50,7 +51,7 @@ export interface Postgres extends AsyncDisposable {
 export async function makePostgres(given: PostgresGiven = {}): Promise<Postgres> {
   const folder = mkdtempSync(join(tmpdir(), 'rollcall-pg-'));
   const data = join(folder, 'data');
-  const account = unprivileged();
+  const account = unprivileged(['postgres', 'nobody']);
   if (account) chownSync(folder, account.uid, account.gid);
   const port = await closedPort();
   const own = (name: string, content: string) => {
@@ -152,19 +153,4 @@ export async function makePostgres(given: PostgresGiven = {}): Promise<Postgres>
       rmSync(folder, { recursive: true, force: true });
     },
   };
-}
-
-/** Null when this process is no root: then it may run the server itself. */
-function unprivileged(): { uid: number; gid: number } | null {
-  if (process.getuid?.() !== 0) return null;
-  const id = (flag: string, name: string) =>
-    Number(execFileSync('id', [flag, name], { stdio: ['ignore', 'pipe', 'ignore'] }));
-  for (const name of ['postgres', 'nobody']) {
-    try {
-      return { uid: id('-u', name), gid: id('-g', name) };
-    } catch {
-      // There is no such account: the next one.
-    }
-  }
-  throw new Error('no account to run PostgreSQL: neither postgres nor nobody');
 }

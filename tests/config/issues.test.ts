@@ -18,6 +18,11 @@ test('the branch that takes such a value at all speaks, whichever comes first', 
   const status = z.union([z.int(), z.string().regex(/^[2-5]xx$/, 'expected a class such as 2xx')]);
   expect(saidOf(status, 'abc')).toEqual([' expected a class such as 2xx']);
   expect(saidOf(status, 1.5)).toEqual([' expected a whole number']);
+  const never = z.string().transform((_, context) => {
+    context.addIssue({ code: 'custom', message: 'expected another word' });
+    return z.NEVER;
+  });
+  expect(saidOf(z.union([z.int(), never]), 'abc')).toEqual([' expected another word']);
 });
 
 test('the branch that got furthest speaks when several take such a value', () => {

@@ -99,6 +99,19 @@ test('of a circle through very many only the ends are printed', () => {
   ]);
 });
 
+test('a circle that one can reach on several ways is told once', () => {
+  const edge = (from: string, to: string): Edge => ({ from, to, path: [from, to] });
+  const all = [
+    edge('a', 'b'),
+    edge('a', 'c'),
+    edge('b', 'd'),
+    edge('c', 'd'),
+    edge('d', 'e'),
+    edge('e', 'd'),
+  ];
+  expect(circlesOf(all)).toEqual([[edge('d', 'e'), edge('e', 'd')]]);
+});
+
 const edges = fc
   .array(fc.tuple(fc.nat(7), fc.nat(7)), { maxLength: 20 })
   .map((pairs) =>

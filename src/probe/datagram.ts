@@ -21,6 +21,11 @@ import { hostPort } from './settings/words.ts';
 interface Correspondence extends Target {
   /** Hears answers from other addresses too. Whatever accepts them must authenticate them: anybody may have sent them. */
   readonly hearsElsewhere?: boolean;
+  /**
+   * Keeps the port for so long after the observation, though nobody listens any more: some servers log it as an error when
+   * an answer that they send late, or again, meets a closed port. Neither the observation nor the daemon's end waits for it.
+   */
+  readonly lingerMs?: number;
 }
 
 /**
@@ -85,7 +90,7 @@ async function talkOver(
   course: Course,
   talk: (wire: DatagramWire, course: Course) => Promise<Observation>,
 ): Promise<Observation> {
-  const { where, letterbox, socket, ear, deadline } = line;
+  const { where, letterbox, socket, deadline } = line;
   const forget = deadline.whenOver(letterbox.wake);
   try {
     return await talk(
@@ -104,9 +109,29 @@ async function talkOver(
     );
   } finally {
     forget();
-    socket.close();
-    ear?.close();
+    leave(line);
   }
+}
+
+function leave({ target, context, letterbox, socket, ear }: Line): void {
+  const { clock, signal } = context;
+  const { lingerMs = 0 } = target;
+  const sockets = ear ? [socket, ear] : [socket];
+  const close = () => {
+    for (const one of sockets) one.close();
+  };
+  if (lingerMs === 0 || signal.aborted || letterbox.failed()) {
+    close();
+    return;
+  }
+  for (const one of sockets) one.removeAllListeners('message');
+  const end = () => {
+    alarm.cancel();
+    signal.removeEventListener('abort', end);
+    close();
+  };
+  const alarm = clock.after(lingerMs, end);
+  signal.addEventListener('abort', end, { once: true });
 }
 
 async function receive<T>(line: Line, accept: Accept<T>, withinMs?: number): Promise<Step<T>> {

@@ -16,6 +16,11 @@ const peers = [
   ['wireguard-go', '/usr/bin/wireguard-go'],
   ['wireguard-tools', '/usr/bin/wg'],
   ['iproute2', '/usr/sbin/ip'],
+  ['openvpn', '/usr/sbin/openvpn'],
+  ['strongswan-charon', '/usr/lib/ipsec/charon'],
+  ['strongswan-swanctl', '/usr/sbin/swanctl'],
+  ['libcharon-extra-plugins', '/usr/lib/ipsec/plugins/libstrongswan-kernel-libipsec.so'],
+  ['libstrongswan-standard-plugins', '/usr/lib/ipsec/plugins/libstrongswan-openssl.so'],
 ];
 
 const scratch = '.verify';

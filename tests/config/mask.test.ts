@@ -1,3 +1,4 @@
+/** What is taken out of a text before anybody reads it, and in which written forms. */
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { maskSecrets, secretMasker } from '../../src/config/mask.ts';

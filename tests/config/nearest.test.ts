@@ -1,3 +1,4 @@
+/** What somebody probably meant: likeness and synonyms. */
 import { expect, test } from 'vitest';
 import { nearest } from '../../src/config/nearest.ts';
 import { likelyKey } from '../../src/config/synonyms.ts';

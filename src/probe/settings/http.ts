@@ -44,7 +44,13 @@ const headers = z.record(z.string(), headerValue).superRefine((given, context) =
 });
 
 const statusExpected = 'expected a status such as 200, a class such as "2xx", or a list of them';
-const status = z.union([z.int().min(200).max(599), z.string().regex(/^[2-5]xx$/)], statusExpected);
+const status = z.union(
+  [
+    z.int(statusExpected).min(200, statusExpected).max(599, statusExpected),
+    z.string(statusExpected).regex(/^[2-5]xx$/, statusExpected),
+  ],
+  statusExpected,
+);
 
 const json = z.strictObject({
   path: z

@@ -120,10 +120,21 @@ export class Rounds<Settings> {
       suspect: pending(memory, service),
       unsteady: false,
       causeId: causeId !== null && this.#memories.get(causeId)?.state === 'down' ? causeId : null,
+      hiddenBy: this.#hiddenBy(memory, service),
       outage: memory.outage,
       last: this.#lasts.get(id) ?? null,
     };
   };
+
+  /** The first gateway that is down, or itself out of sight, while that is why nobody knows. */
+  #hiddenBy(memory: Memory, { through }: RoundService<Settings>): string | null {
+    if (memory.unobservedBy !== 'gateway') return null;
+    const gone = through.find((id) => {
+      const gateway = this.#memories.get(id);
+      return gateway?.state === 'down' || gateway?.unobservedBy === 'gateway';
+    });
+    return gone ?? null;
+  }
 
   #ask(service: RoundService<Settings>): Promise<Observation> {
     const { clock, signal, ask } = this.#given;

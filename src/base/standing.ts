@@ -11,6 +11,8 @@ export interface Standing {
   readonly unsteady: boolean;
   /** Id of the service whose outage explains this one's. */
   readonly causeId: string | null;
+  /** Id of the gateway that is gone, so that nobody can see the service. */
+  readonly hiddenBy: string | null;
   readonly outage: Outage | null;
   readonly last: Observation | null;
 }

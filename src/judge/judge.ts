@@ -55,10 +55,12 @@ export function judge(given: Case): Verdict {
   };
   const step = next({ before, moved, proof, at, policy, sight });
   const first = before.since === null || before.everAnswered !== moved.everAnswered;
+  // The instant that was judged is later than the one observed: the observation alone would not give it back.
+  const heldBack = at !== observation.at;
   const settled = step ? entered(given, before, moved, { ...step, at }) : stayed(moved, before, at);
   return {
     memory: settled.memory,
-    routine: !(gap || step || unsettled(before) || unsettled(moved) || first),
+    routine: !(gap || step || unsettled(before) || unsettled(moved) || first || heldBack),
     spans: [...(gap?.spans ?? []), ...settled.spans],
     outage: settled.outage,
     unconfirmed: gap?.unconfirmed ?? broken(serviceId, before, served, at),

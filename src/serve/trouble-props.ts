@@ -45,7 +45,8 @@ export function troublesOf(board: Board, now: number): TroubleProps[] {
 /** One service's trouble, with those that are down because of it. */
 export function troubleOf(board: Board, card: ServiceCard, now: number): TroubleProps {
   const standing = board.standingOf(card.id);
-  const { since, outage, causeId } = standing;
+  const { since, outage, causeId, hiddenBy } = standing;
+  const gateway = hiddenBy === null ? null : board.nameOf(hiddenBy);
   const moment = (at: number | null) => (at === null ? null : board.zone.moment(at, now));
   // The reason why it is down is the one that confirmed it; the latest may be a detail of the way back.
   const trouble =
@@ -59,9 +60,13 @@ export function troubleOf(board: Board, card: ServiceCard, now: number): Trouble
     state: standing.state,
     since: moment(since),
     lasting: since === null ? null : sayLasting(now - since),
-    layer: trouble ? layerWord(trouble.layer) : null,
-    what: whatOf(standing, trouble, causeId === null ? null : board.nameOf(causeId)),
-    look: trouble?.hint ?? null,
+    // What was seen through a gateway that is gone says nothing about the service.
+    layer: gateway === null && trouble ? layerWord(trouble.layer) : null,
+    what:
+      gateway === null
+        ? whatOf(standing, trouble, causeId === null ? null : board.nameOf(causeId))
+        : `Only through ${gateway}, which is down: nobody can tell how it is.`,
+    look: gateway === null ? (trouble?.hint ?? null) : `Look at ${gateway} first.`,
     note: noteLines(card.note),
     open: openLink(card.open),
     outage: outage ? outagePage(outage.id) : null,

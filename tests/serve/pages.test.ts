@@ -36,6 +36,17 @@ describe('the roll', () => {
     );
   });
 
+  test('what is seen through a gateway that is gone names the gateway, not what was seen', async () => {
+    const standing = scene.standings.get('remote-access');
+    if (!standing) throw new Error('no such service in the scene');
+    scene.standings.set('remote-access', { ...standing, hiddenBy: 'file-share' });
+    const text = words(await page('/'));
+    scene.standings.set('remote-access', standing);
+    expect(text).toContain(
+      'Remote access not observed Seen Only through File share, which is down: nobody can tell how it is. Look Look at File share first.',
+    );
+  });
+
   test('what is down behind a cause stands with the cause, and not again by itself', async () => {
     const html = await page('/');
     expect(html).not.toContain('id="wrong-shop"');
@@ -328,6 +339,7 @@ const neverStanding = {
   suspect: false,
   unsteady: false,
   causeId: null,
+  hiddenBy: null,
   outage: null,
   last: null,
 } as const;

@@ -130,6 +130,7 @@ export const neverAsked: Standing = {
   suspect: false,
   unsteady: false,
   causeId: null,
+  hiddenBy: null,
   outage: null,
   last: null,
 };
@@ -182,6 +183,7 @@ async function keep(record: MemoryRecord, member: Member, answers: boolean): Pro
     suspect: member.suspect ?? false,
     unsteady: member.unsteady ?? false,
     causeId: current.cause ?? null,
+    hiddenBy: null,
     outage: open && open.restoredAt === null ? open : null,
     last: all.at(-1) ?? null,
   };

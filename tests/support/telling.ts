@@ -87,6 +87,7 @@ export function standing(state: State, open: Outage | null): Standing {
     suspect: false,
     unsteady: false,
     causeId: open?.causeId ?? null,
+    hiddenBy: null,
     outage: open,
     last: null,
   };

@@ -103,7 +103,12 @@ export class House {
   /** Throws `listen-failed` when an address is taken; what was started before is then to be stopped. */
   async start(): Promise<void> {
     const { record, clock, log, socket } = this.#given;
-    await this.#rounds.replace(this.config.services);
+    await this.#rounds.replace(
+      this.config.services.map((service) => ({
+        ...service,
+        slower: mannersOf(service.probe).slower ?? {},
+      })),
+    );
     const options = this.#boardOptions();
     this.#board = await this.#openBoard(options);
     this.#local = await listenLocally({

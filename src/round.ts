@@ -5,6 +5,7 @@
 import type { Clock } from './base/clock.ts';
 import { messageOf } from './base/errors.ts';
 import type { Log } from './base/log.ts';
+import type { Reason } from './base/reasons.ts';
 import type { Standing } from './base/standing.ts';
 import type { Observation } from './base/values.ts';
 import { askedAlong, causeOf, explained, type House, reach, sightOf } from './judge/causes.ts';
@@ -26,6 +27,8 @@ export interface RoundService<Settings> extends Policy {
   readonly recheckMs: number;
   readonly slowMs: number | null;
   readonly fingerprint: string;
+  /** Factors on the interval after an answer with this reason: the probe's manners. */
+  readonly slower: { readonly [reason in Reason]?: number };
   readonly probe: Settings;
 }
 
@@ -44,6 +47,8 @@ export interface RoundsGiven<Settings> {
   /** Aborted when the daemon stops. */
   readonly signal: AbortSignal;
 }
+
+const nothing: Wish = { againInMs: null, restMs: null, alsoNow: [] };
 
 export class Rounds<Settings> {
   readonly #given: RoundsGiven<Settings>;
@@ -95,12 +100,12 @@ export class Rounds<Settings> {
   /** One round of one service. */
   async round(id: string): Promise<Wish> {
     const service = this.#services.get(id);
-    if (!service) return { againInMs: null, alsoNow: [] };
+    if (!service) return nothing;
 
     const observation = graded(await this.#ask(service), service.slowMs);
     // Cut short by the end of the daemon, or of this configuration: it says nothing about the service.
     if (this.#given.signal.aborted || this.#services.get(id) !== service) {
-      return { againInMs: null, alsoNow: [] };
+      return nothing;
     }
     const before = this.#memories.get(id) ?? blank(service.fingerprint);
     const verdict = this.#judge(service, before, observation);
@@ -123,6 +128,7 @@ export class Rounds<Settings> {
       hiddenBy: this.#hiddenBy(memory, service),
       outage: memory.outage,
       last: this.#lasts.get(id) ?? null,
+      pacedMs: paced(service, this.#lasts.get(id)),
     };
   };
 
@@ -148,7 +154,9 @@ export class Rounds<Settings> {
       gateways: sightOf(id, failedAt, this.#house),
       causeId: causeOf(id, failedAt, this.#house),
     };
-    const verdict = judge({ serviceId: id, memory, observation, policy: service, sight });
+    // The interval that this answer had to keep was set by the one before.
+    const policy = { ...service, everyMs: paced(service, this.#lasts.get(id)) };
+    const verdict = judge({ serviceId: id, memory, observation, policy, sight });
     this.#memories.set(id, verdict.memory);
     this.#lasts.set(id, observation);
     return verdict;
@@ -212,9 +220,11 @@ export class Rounds<Settings> {
   #wish(service: RoundService<Settings>, before: Memory, { memory, change }: Verdict): Wish {
     // Also once more when it is confirmed: its cause may have failed a moment after it.
     const inDoubt = memory.failedRun !== null && before.state !== 'down';
+    const restMs = paced(service, this.#lasts.get(service.id));
     const recovered = change?.from === 'down' && change.to !== 'unobserved';
     return {
       againInMs: pending(memory, service) ? service.recheckMs : null,
+      restMs: restMs > service.everyMs ? restMs : null,
       alsoNow: inDoubt
         ? askedAlong(service).filter((id) => this.#memories.get(id)?.state !== 'down')
         : recovered
@@ -230,7 +240,8 @@ export class Rounds<Settings> {
     const sets: ChangeSet[] = [];
     for (const [id, service] of this.#services) {
       const memory = this.#memories.get(id);
-      const verdict = memory && missed({ serviceId: id, memory, policy: service, now });
+      const policy = { ...service, everyMs: paced(service, this.#lasts.get(id)) };
+      const verdict = memory && missed({ serviceId: id, memory, policy, now });
       if (!verdict) continue;
       this.#memories.set(id, verdict.memory);
       sets.push(this.#changes(id, verdict));
@@ -242,6 +253,15 @@ export class Rounds<Settings> {
     const { reason, detail } = observation.trouble ?? { reason: null, detail: null };
     this.#given.log.info({ service: serviceId, from, to, since, reason, detail }, 'state changed');
   }
+}
+
+/** The interval after this answer. */
+function paced(
+  { everyMs, slower }: Pick<RoundService<unknown>, 'everyMs' | 'slower'>,
+  last: Observation | undefined,
+): number {
+  const reason = last?.trouble?.reason;
+  return everyMs * (reason === undefined ? 1 : (slower[reason] ?? 1));
 }
 
 function merged(sets: readonly ChangeSet[]): ChangeSet {

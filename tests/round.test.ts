@@ -38,6 +38,7 @@ function world(plans: readonly Plan[], record = memoryRecord(), wallMs = startMs
       restore: 1,
       unanswered: 'down',
       slowMs: null,
+      slower: { 'under-load': 4 },
       fingerprint: 'settings',
       probe: plan.id,
     }),
@@ -277,6 +278,19 @@ describe('time that nobody watched', () => {
       if (nth > 0) expect(span.from).toBe(spans[nth - 1]?.to);
     }
   });
+});
+
+test('a service whose answer says that a visit costs is asked less often, and that is no gap', async () => {
+  const { clock, begin, set, record, asked, rounds } = world([{ id: 'shop' }]);
+  await begin();
+  await clock.advance(30_000);
+  set('shop', 'limited');
+  await clock.advance(20_000);
+  expect(rounds.standingOf('shop')).toMatchObject({ state: 'degraded', pacedMs: 4 * everyMs });
+  const before = asked.length;
+  await clock.advance(10 * everyMs);
+  expect(asked.length - before).toBeLessThanOrEqual(3);
+  expect((await record.spans('shop', whole)).map(({ state }) => state)).toEqual(['up', 'degraded']);
 });
 
 test('a failure in doubt is asked again soon, with what it needs; a single one leaves a trace and no message', async () => {

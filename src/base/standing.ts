@@ -15,4 +15,6 @@ export interface Standing {
   readonly hiddenBy: string | null;
   readonly outage: Outage | null;
   readonly last: Observation | null;
+  /** How often it is asked at present: less often than configured while each visit costs its owner. */
+  readonly pacedMs: number;
 }

@@ -86,7 +86,9 @@ async function live(record: Record, services: readonly Service[], clock: Clock):
     signal: new AbortController().signal,
   });
   await record.disturbed({ at: then(dayMin), kind: 'started', byMs: 0 });
-  await rounds.replace(services.map((one) => ({ ...one, everyMs: stepMs, probe: one.id })));
+  await rounds.replace(
+    services.map((one) => ({ ...one, everyMs: stepMs, slower: {}, probe: one.id })),
+  );
   for (; ago >= 0; ago--) {
     if (ago === nobody.fromAgo) {
       await record.disturbed({ at: then(ago), kind: 'stopped', byMs: 0 });

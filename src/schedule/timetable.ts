@@ -18,6 +18,8 @@ export interface Entry {
 export interface Wish {
   /** Ask this service again so soon; null: in its turn. */
   readonly againInMs: number | null;
+  /** Leave it alone for so long from the start of this round, unless it is asked again; null: as usual. */
+  readonly restMs: number | null;
   /** Ask these at once: what the service needs or is seen through. */
   readonly alsoNow: readonly string[];
 }
@@ -33,6 +35,8 @@ interface Seat {
   entry: Entry;
   dueMs: number;
   startedMs: number | null;
+  /** Not before this instant on behalf of others, nor in its turn. */
+  restUntilMs: number;
   running: boolean;
   /** Asked for while a round was under way: due again when that is over. */
   again: boolean;
@@ -110,7 +114,15 @@ export class Timetable {
   }
 
   #welcome(entry: Entry): Seat {
-    const seat = { entry, dueMs: 0, startedMs: null, running: false, again: false, listeners: [] };
+    const seat = {
+      entry,
+      dueMs: 0,
+      startedMs: null,
+      restUntilMs: 0,
+      running: false,
+      again: false,
+      listeners: [],
+    };
     const delayMs = firstDelayMs(entry.id, entry.everyMs, firstAnswersMsMax / 4);
     this.#put(seat, this.#clock.monotonicMs() + delayMs);
     return seat;
@@ -129,8 +141,8 @@ export class Timetable {
     this.#heap.push(seat.dueMs, seat);
   }
 
-  #bringForward(seat: Seat): void {
-    const nowMs = this.#clock.monotonicMs();
+  #bringForward(seat: Seat, earliestMs = 0): void {
+    const nowMs = Math.max(this.#clock.monotonicMs(), earliestMs);
     if (seat.dueMs > nowMs) this.#put(seat, nowMs);
   }
 
@@ -188,19 +200,20 @@ export class Timetable {
       return await this.#given.round(id);
     } catch (thrown) {
       this.#given.onDefect(id, thrown);
-      return { againInMs: null, alsoNow: [] };
+      return { againInMs: null, restMs: null, alsoNow: [] };
     }
   }
 
   #seatAgain(seat: Seat, wish: Wish): void {
-    const dueMs = this.#inTurn(seat.entry);
+    seat.restUntilMs = (seat.startedMs ?? 0) + (wish.restMs ?? 0);
+    const dueMs = Math.max(this.#inTurn(seat.entry), seat.restUntilMs);
     const soonMs = this.#clock.monotonicMs() + (wish.againInMs ?? Number.POSITIVE_INFINITY);
     this.#put(seat, Math.min(dueMs, soonMs));
     if (seat.again) this.#bringForward(seat);
     seat.again = false;
     for (const id of wish.alsoNow) {
       const other = this.#seats.get(id);
-      if (other && !other.running) this.#bringForward(other);
+      if (other && !other.running) this.#bringForward(other, other.restUntilMs);
     }
   }
 }

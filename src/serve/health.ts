@@ -88,7 +88,7 @@ function askingCheck({ cards, standingOf, self }: HealthNeeds, now: number): Che
     ...cards.map(({ id }) => standingOf(id).last?.at ?? Number.NEGATIVE_INFINITY),
   );
   const silentMs = Math.max(0, now - newest);
-  const limitMs = intervalsCountMax * Math.min(...cards.map(({ everyMs }) => everyMs));
+  const limitMs = intervalsCountMax * Math.min(...cards.map(({ id }) => standingOf(id).pacedMs));
   const failed = silentMs > limitMs;
   return {
     componentType: 'component',

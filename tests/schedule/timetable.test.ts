@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { type Entry, Timetable, type Wish } from '../../src/schedule/timetable.ts';
 import { simulatedClock } from '../support/clock-simulated.ts';
 
-const inTurn: Wish = { againInMs: null, alsoNow: [] };
+const inTurn: Wish = { againInMs: null, restMs: null, alsoNow: [] };
 
 interface Start {
   readonly id: string;
@@ -89,7 +89,7 @@ test('no more than the limit run at once, and all have their turn', async () => 
 
 test('a service in doubt is asked again early, and what it needs at once', async () => {
   const wish = (id: string, nth: number): Wish =>
-    id === 'shop' && nth === 2 ? { againInMs: 5_000, alsoNow: ['nas'] } : inTurn;
+    id === 'shop' && nth === 2 ? { againInMs: 5_000, restMs: null, alsoNow: ['nas'] } : inTurn;
   const { clock, timetable, of } = house({ wish });
   timetable.replace([entry('shop'), entry('nas', 3_600_000)]);
   await clock.advance(120_000);
@@ -99,7 +99,9 @@ test('a service in doubt is asked again early, and what it needs at once', async
 });
 
 test('least gaps between two rounds hold for early turns too', async () => {
-  const { clock, timetable, of } = house({ wish: () => ({ againInMs: 100, alsoNow: [] }) });
+  const { clock, timetable, of } = house({
+    wish: () => ({ againInMs: 100, restMs: null, alsoNow: [] }),
+  });
   timetable.replace([entry('vpn', 30_000, 5_000)]);
   await clock.advance(60_000);
   const turns = of('vpn');
@@ -107,6 +109,27 @@ test('least gaps between two rounds hold for early turns too', async () => {
     expect(atMs - (turns[index] ?? 0)).toBeGreaterThanOrEqual(5_000);
   });
   expect(turns.length).toBeGreaterThan(8);
+});
+
+test('a service that wants rest gets it, also from what others ask; the owner may ask all the same', async () => {
+  const wish = (id: string): Wish =>
+    id === 'db'
+      ? { againInMs: null, restMs: 240_000, alsoNow: [] }
+      : { againInMs: null, restMs: null, alsoNow: ['db'] };
+  const { clock, timetable, of } = house({ wish });
+  timetable.replace([entry('shop'), entry('db')]);
+  await clock.advance(1_250);
+  const [first = 0] = of('db');
+  await clock.advance(230_000);
+  expect(of('db')).toEqual([first]);
+  const asked = timetable.askNow('db');
+  await clock.advance(1);
+  await asked;
+  expect(of('db')).toHaveLength(2);
+  await clock.advance(300_000);
+  const [, second = 0, third = 0] = of('db');
+  expect(third - second).toBeGreaterThanOrEqual(240_000);
+  expect(third - second).toBeLessThanOrEqual(270_000);
 });
 
 describe('asking now', () => {

@@ -342,6 +342,7 @@ const neverStanding = {
   hiddenBy: null,
   outage: null,
   last: null,
+  pacedMs: 30_000,
 } as const;
 
 /** A notice that one channel refused for good. */

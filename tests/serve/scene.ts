@@ -133,6 +133,7 @@ export const neverAsked: Standing = {
   hiddenBy: null,
   outage: null,
   last: null,
+  pacedMs: 30_000,
 };
 
 function cardOf(member: Member): ServiceCard {
@@ -186,6 +187,7 @@ async function keep(record: MemoryRecord, member: Member, answers: boolean): Pro
     hiddenBy: null,
     outage: open && open.restoredAt === null ? open : null,
     last: all.at(-1) ?? null,
+    pacedMs: everyMs,
   };
 }
 

@@ -90,6 +90,7 @@ export function standing(state: State, open: Outage | null): Standing {
     hiddenBy: null,
     outage: open,
     last: null,
+    pacedMs: 30_000,
   };
 }
 

@@ -1,5 +1,6 @@
 /** How a probe declares its settings: the schema, its shorthand, and where it asks, for people. */
 import type { z } from 'zod';
+import type { Reason } from '../../base/reasons.ts';
 
 export interface Declaration<Kind extends string = string, Schema extends z.ZodType = z.ZodType> {
   readonly kind: Kind;
@@ -19,6 +20,8 @@ export interface Declaration<Kind extends string = string, Schema extends z.ZodT
 export interface Manners {
   /** Least time between the starts of two exchanges. */
   readonly minGapMs: number;
+  /** After an answer with this reason the interval is so many times as long: each further visit costs the owner. */
+  readonly slower?: { readonly [reason in Reason]?: number };
 }
 
 /** Keeps the literal kind and the schema's own type. */

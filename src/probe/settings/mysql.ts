@@ -4,6 +4,7 @@
  */
 import { z } from 'zod';
 import { certificate } from './certificate.ts';
+import { databaseManners } from './database-manners.ts';
 import { declare, hostAndPort } from './declaration.ts';
 import { host, hostPort, port, secret } from './words.ts';
 
@@ -86,7 +87,7 @@ export const mysql = declare({
   },
   where: (settings) => hostPort(settings.host, settings.port),
   // Each exchange costs the server a thread and, without an account, a line in its log.
-  manners: { minGapMs: 1_000 },
+  manners: databaseManners,
 });
 
 export type MysqlSettings = z.output<typeof schema>;

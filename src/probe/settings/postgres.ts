@@ -1,6 +1,7 @@
 /** Settings of the `postgres` probe. Without a password it asks up to the sign-in; with one it signs in and asks `SELECT 1`. */
 import { z } from 'zod';
 import { certificate } from './certificate.ts';
+import { databaseManners } from './database-manners.ts';
 import { declare, hostAndPort } from './declaration.ts';
 import { host, hostPort, port, secret } from './words.ts';
 
@@ -60,7 +61,7 @@ export const postgres = declare({
   },
   where: (settings) => hostPort(settings.host, settings.port),
   // Each exchange costs the server a process.
-  manners: { minGapMs: 1_000 },
+  manners: databaseManners,
 });
 
 export type PostgresSettings = z.output<typeof schema>;

@@ -1,6 +1,7 @@
 /** Settings of the `tds` probe: PRELOGIN to a Microsoft SQL Server, or to what speaks its protocol; never a sign-in. */
 import { z } from 'zod';
 import { certificate } from './certificate.ts';
+import { databaseManners } from './database-manners.ts';
 import { declare, hostAndPort } from './declaration.ts';
 import { host, hostPort, port } from './words.ts';
 
@@ -36,7 +37,7 @@ export const tds = declare({
     return { kind: 'tds', ...hostAndPort(url, defaultPort) };
   },
   where: (settings) => hostPort(settings.host, settings.port),
-  manners: { minGapMs: 1_000 },
+  manners: databaseManners,
 });
 
 export type TdsSettings = z.output<typeof schema>;

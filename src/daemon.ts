@@ -42,6 +42,8 @@ export class Daemon {
   #house: House;
   #beat: Beat;
   #beating = true;
+  #stopping = false;
+  #turn: Promise<void> = Promise.resolve();
   /** What is wrong with Rollcall itself, by its source. */
   readonly #troubles = new Map<'reload' | 'clock', string>();
 
@@ -69,6 +71,7 @@ export class Daemon {
       await daemon.#begin();
       return daemon;
     } catch (thrown) {
+      await daemon.#house.stop();
       await daemon.#end();
       throw thrown;
     }
@@ -78,8 +81,12 @@ export class Daemon {
     return this.#house.url;
   }
 
-  /** A configuration that cannot be used changes nothing, and the board says so. */
-  async reload(): Promise<void> {
+  /** A configuration that cannot be used changes nothing, and the board says so. Not while stopping. */
+  reload(): Promise<void> {
+    return this.#inTurn(() => (this.#stopping ? Promise.resolve() : this.#reload()));
+  }
+
+  async #reload(): Promise<void> {
     const { reread, say, log } = this.#given;
     try {
       const config = await reread();
@@ -108,7 +115,18 @@ export class Daemon {
   }
 
   /** Stops asking, lets running probes end or be cut, commits, closes. */
-  async stop(): Promise<void> {
+  stop(): Promise<void> {
+    this.#stopping = true;
+    return this.#inTurn(() => this.#stop());
+  }
+
+  /** Reloads and the stop happen one after the other. */
+  #inTurn(work: () => Promise<void>): Promise<void> {
+    this.#turn = this.#turn.then(work, work);
+    return this.#turn;
+  }
+
+  async #stop(): Promise<void> {
     await this.#house.stop();
     await this.#record.disturbed({ at: this.#clock.wallMs(), kind: 'stopped', byMs: 0 });
     await this.#end();

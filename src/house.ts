@@ -14,6 +14,7 @@ import { maskedObservation } from './base/masked.ts';
 import type { Standing } from './base/standing.ts';
 import { type Config, cardOf, type Service } from './config/resolve.ts';
 import { reach } from './judge/causes.ts';
+import type { Change } from './judge/memory.ts';
 import type { Lookup } from './probe/probe.ts';
 import { ask } from './probe/registry.ts';
 import type { ProbeSettings } from './probe/settings/all.ts';
@@ -23,7 +24,7 @@ import { Rounds } from './round.ts';
 import { Timetable } from './schedule/timetable.ts';
 import type { BoardOptions, SelfReport } from './serve/board.ts';
 import { healthOf } from './serve/health.ts';
-import { listenLocally } from './serve/local.ts';
+import { type Asked, listenLocally } from './serve/local.ts';
 import { createBoard } from './serve/server.ts';
 import { type DeliveryRun, startDelivery } from './tell/delivery.ts';
 import { createDrafter } from './tell/draft.ts';
@@ -80,7 +81,8 @@ export class House {
         const observation = await ask(settings, { ...context, ...(lookup && { lookup }) });
         return maskedObservation(observation, mask);
       },
-      draft: (change, standingOf) => this.#settled(draft(change, standingOf)),
+      draft: (change, standingOf) =>
+        this.#settled(this.#onTheClock(change, draft(change, standingOf))),
       tell: () => this.#delivery?.wake(),
       signal: this.#stopping.signal,
     });
@@ -131,6 +133,7 @@ export class House {
         id: service.id,
         everyMs: service.everyMs,
         minGapMs: mannersOf(service.probe).minGapMs,
+        waitMs: this.#waitMs(service),
       })),
     );
   }
@@ -198,6 +201,18 @@ export class House {
     return Math.max(...holds, 0) + holdMarginMs;
   }
 
+  /** What is judged never goes back in time; what is sent goes by the clock as it is, also after that was set back. */
+  #onTheClock(change: Change, edits: readonly NoticeEdit[]): readonly NoticeEdit[] {
+    const behindMs = Math.max(change.decidedAt - this.#given.clock.wallMs(), 0);
+    if (behindMs === 0) return edits;
+    return edits.map((edit) => {
+      if (edit.kind === 'fold') return edit;
+      const { at, notBefore } = edit.notice;
+      const notice = { ...edit.notice, at: at - behindMs, notBefore: notBefore - behindMs };
+      return { ...edit, notice };
+    });
+  }
+
   /** After a boot of this machine nothing is told before things had time to come up; what came up is then silent. */
   #settled(edits: readonly NoticeEdit[]): readonly NoticeEdit[] {
     const leftMs = this.config.settleMs - this.#given.clock.bootMs();
@@ -207,6 +222,14 @@ export class House {
       const notBefore = Math.max(edit.notice.notBefore, edit.notice.at + Math.ceil(leftMs));
       return { ...edit, notice: { ...edit.notice, notBefore } };
     });
+  }
+
+  /** What is left of the least gap since the last answer, which may have been given before a restart. */
+  #waitMs({ id, probe }: Service): number {
+    const { last } = this.#standing(id);
+    const sinceMs = last ? this.#given.clock.wallMs() - last.at : Number.POSITIVE_INFINITY;
+    const leftMs = mannersOf(probe).minGapMs - Math.max(sinceMs, 0);
+    return Math.max(leftMs, 0);
   }
 
   #askingOf(id: string) {
@@ -226,11 +249,18 @@ export class House {
     };
   }
 
-  async #askNow(ids: readonly string[]): Promise<readonly Answer[]> {
+  /** Only answers that came after the call; a service without one could not be asked. */
+  async #askNow(ids: readonly string[]): Promise<Asked> {
+    const before = new Map(ids.map((id) => [id, this.#standing(id).last]));
     await Promise.all(ids.map((id) => this.#timetable.askNow(id)));
-    return ids.flatMap((id) => {
-      const last = this.#rounds.standingOf(id)?.last;
-      return last ? [answerOf(this.#service(id), last)] : [];
-    });
+    const answers: Answer[] = [];
+    const unasked: string[] = [];
+    for (const id of ids) {
+      const { last } = this.#standing(id);
+      const service = this.#service(id);
+      if (last && last !== before.get(id)) answers.push(answerOf(service, last));
+      else unasked.push(service.name);
+    }
+    return { answers, unasked };
   }
 }

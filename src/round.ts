@@ -154,8 +154,7 @@ export class Rounds<Settings> {
       gateways: sightOf(id, failedAt, this.#house),
       causeId: causeOf(id, failedAt, this.#house),
     };
-    // The interval that this answer had to keep was set by the one before.
-    const policy = { ...service, everyMs: paced(service, this.#lasts.get(id)) };
+    const policy = { ...service, everyMs: paced(service, observation) };
     const verdict = judge({ serviceId: id, memory, observation, policy, sight });
     this.#memories.set(id, verdict.memory);
     this.#lasts.set(id, observation);
@@ -167,20 +166,17 @@ export class Rounds<Settings> {
     observation: Observation,
     verdict: Verdict,
   ): Promise<void> {
-    const { record, log, tell } = this.#given;
+    const { record, tell } = this.#given;
     const entry = { serviceId: service.id, observation };
+    const changes = verdict.routine ? null : this.#changes(service.id, verdict);
     try {
-      if (verdict.routine) return await record.observe(entry);
-      const changes = this.#changes(service.id, verdict);
-      await record.commit({ ...changes, observations: [entry] });
-      if (changes.notices.length > 0) tell();
+      if (changes) await record.commit({ ...changes, observations: [entry] });
+      else await record.observe(entry);
     } catch (thrown) {
-      // The watch goes on; the record keeps what it could not write and says so on the board.
-      log.error(
-        { service: service.id, error: messageOf(thrown) },
-        'the record could not be written',
-      );
+      this.#logUnwritten(thrown);
     }
+    // Also when it could not be written: the notice waits with the rest, and can be sent from there.
+    if (changes && changes.notices.length > 0) tell();
     if (verdict.change) this.#logChange(verdict.change);
   }
 
@@ -240,13 +236,22 @@ export class Rounds<Settings> {
     const sets: ChangeSet[] = [];
     for (const [id, service] of this.#services) {
       const memory = this.#memories.get(id);
-      const policy = { ...service, everyMs: paced(service, this.#lasts.get(id)) };
-      const verdict = memory && missed({ serviceId: id, memory, policy, now });
+      const verdict = memory && missed({ serviceId: id, memory, policy: service, now });
       if (!verdict) continue;
       this.#memories.set(id, verdict.memory);
       sets.push(this.#changes(id, verdict));
     }
-    if (sets.length > 0) await record.commit(merged(sets));
+    if (sets.length === 0) return;
+    try {
+      await record.commit(merged(sets));
+    } catch (thrown) {
+      this.#logUnwritten(thrown);
+    }
+  }
+
+  /** The watch goes on; the record keeps what it could not write and says so on the board. */
+  #logUnwritten(thrown: unknown): void {
+    this.#given.log.error({ error: messageOf(thrown) }, 'the record could not be written');
   }
 
   #logChange({ serviceId, from, to, since, observation }: Change): void {

@@ -4,6 +4,7 @@
  */
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { pause } from '../src/base/clock.ts';
 import { silentLog } from '../src/base/log.ts';
 import type { Observation, Outcome, ServiceCard } from '../src/base/values.ts';
 import type { NoticeEdit } from '../src/record/record.ts';
@@ -23,7 +24,14 @@ interface Plan {
   readonly through?: readonly string[];
 }
 
-function world(plans: readonly Plan[], record = memoryRecord(), wallMs = startMs) {
+function world(
+  plans: readonly Plan[],
+  record = memoryRecord(),
+  wallMs = startMs,
+  more: Partial<RoundService<string>> = {},
+  /** What fails does so by hanging: it takes all the time there is. */
+  hangs = false,
+) {
   const clock = simulatedClock({ wallMs });
   const outcomes = new Map<string, Outcome>(plans.map(({ id }) => [id, 'answered']));
   const services = plans.map(
@@ -41,10 +49,12 @@ function world(plans: readonly Plan[], record = memoryRecord(), wallMs = startMs
       slower: { 'under-load': 4 },
       fingerprint: 'settings',
       probe: plan.id,
+      ...more,
     }),
   );
   const cards = new Map(plans.map((plan) => [plan.id, cardOf(plan)]));
   let notices = 0;
+  let woken = 0;
   const added: NoticeEdit[] = [];
   const draft = createDrafter({
     cards,
@@ -58,9 +68,10 @@ function world(plans: readonly Plan[], record = memoryRecord(), wallMs = startMs
     clock,
     log: silentLog,
     record,
-    ask: async (id, { keep }) => {
+    ask: async (id, { keep, timeoutMs }) => {
       const seen = observation(clock.wallMs(), outcomes.get(id) ?? 'answered');
       asked.push(seen);
+      if (hangs && seen.outcome === 'failed') await pause(clock, timeoutMs);
       await keep.write(`times ${id}`, `${Number(await keep.read(`times ${id}`)) + 1}`);
       return seen;
     },
@@ -69,7 +80,9 @@ function world(plans: readonly Plan[], record = memoryRecord(), wallMs = startMs
       added.push(...edits);
       return edits;
     },
-    tell: () => {},
+    tell: () => {
+      woken++;
+    },
     signal: stopping.signal,
   });
   const timetable = new Timetable({
@@ -84,10 +97,11 @@ function world(plans: readonly Plan[], record = memoryRecord(), wallMs = startMs
     record,
     rounds,
     asked,
+    woken: () => woken,
     set: (id: string, outcome: Outcome) => void outcomes.set(id, outcome),
     begin: async () => {
       await rounds.replace(services);
-      timetable.replace(services.map(({ id }) => ({ id, everyMs, minGapMs: 0 })));
+      timetable.replace(services.map((one) => ({ id: one.id, everyMs: one.everyMs, minGapMs: 0 })));
     },
     end: () => timetable.stop(),
     /** What would go out by now: not folded, not withdrawn, no longer held. */
@@ -278,6 +292,44 @@ describe('time that nobody watched', () => {
       if (nth > 0) expect(span.from).toBe(spans[nth - 1]?.to);
     }
   });
+});
+
+test.each([1_000, 2_000, 5_000, 6_000, 30_000])(
+  'a service that hangs is down and told, also where an exchange may take the whole interval of %s ms',
+  async (ms) => {
+    const timing = { everyMs: ms, timeoutMs: ms, recheckMs: ms };
+    const { clock, begin, set, told, rounds, record } = world(
+      [{ id: 'shop' }],
+      memoryRecord(),
+      startMs,
+      timing,
+      true,
+    );
+    await begin();
+    await clock.advance(3 * ms);
+    set('shop', 'failed');
+    await clock.advance(8 * ms);
+    expect(rounds.standingOf('shop')?.state).toBe('down');
+    expect(await told()).toEqual([{ type: 'down', id: 'shop' }]);
+    await clock.advance(20 * ms);
+    expect((await record.spans('shop', whole)).map(({ state }) => state)).toEqual(['up', 'down']);
+  },
+);
+
+test('a record that cannot be written holds nothing up: gaps are closed, changes are told', async () => {
+  const record = memoryRecord();
+  const first = world([{ id: 'shop' }], record);
+  await first.begin();
+  await first.clock.advance(30_000);
+  await first.end();
+  record.breakWrites('no space left');
+  const later = world([{ id: 'shop' }], record, first.clock.wallMs() + 3_600_000);
+  await later.begin();
+  const { set } = later;
+  set('shop', 'failed');
+  await later.clock.advance(40_000);
+  expect(later.rounds.standingOf('shop')?.state).toBe('down');
+  expect(later.woken()).toBeGreaterThan(0);
 });
 
 test('a service whose answer says that a visit costs is asked less often, and that is no gap', async () => {

@@ -36,7 +36,12 @@ export async function check(given: CheckGiven): Promise<void> {
 
 async function throughDaemon(given: CheckGiven): Promise<readonly Answer[] | null> {
   const answer = await askDaemon(given.folder, 'POST', '/ask', { services: given.services });
-  return answer && daemonAnswers.parse(answer.body).answers;
+  if (answer === null) return null;
+  if (answer.status !== 200) {
+    const { detail } = refusal.parse(answer.body);
+    throw new RollcallError('daemon-absent', `the running daemon says: ${detail}`);
+  }
+  return daemonAnswers.parse(answer.body).answers;
 }
 
 async function directly(given: CheckGiven): Promise<readonly Answer[]> {
@@ -73,6 +78,7 @@ function chosen(config: Config, wanted: readonly string[]): Config['services'] {
 }
 
 const text = z.string().nullable();
+const refusal = z.object({ detail: z.string() });
 
 /** What the daemon answers; the same fields as `Answer`. */
 const daemonAnswers = z.object({

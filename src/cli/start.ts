@@ -23,6 +23,8 @@ interface Ready {
 const builtInBoard = { host: '127.0.0.1', port: 7655 };
 
 export async function start(given: StartGiven): Promise<void> {
+  // A log that cannot be written (a full disk, a reader that went away) must not end the watch.
+  for (const stream of [process.stdout, process.stderr]) stream.on('error', () => {});
   const path = configFile(given.config, given.folder);
   const first = path === null ? await builtIn() : read(path);
   // Later secrets join: a reload must not uncover those of before.

@@ -20,6 +20,7 @@ export function blank(fingerprint: string): Memory {
     fingerprint,
     everAnswered: false,
     lastAt: null,
+    dueInMs: null,
     lastGoodAt: null,
     ...noRuns,
     outage: null,
@@ -49,12 +50,16 @@ export function judge(given: Case): Verdict {
     ...runs,
     everAnswered: before.everAnswered || served,
     lastAt: at,
+    dueInMs: policy.everyMs,
     lastGoodAt: served ? at : before.lastGoodAt,
     outage:
       before.outage && proof === 'bad' ? { ...before.outage, lastFailedAt: at } : before.outage,
   };
   const step = next({ before, moved, proof, at, policy, sight });
-  const first = before.since === null || before.everAnswered !== moved.everAnswered;
+  const first =
+    before.since === null ||
+    before.everAnswered !== moved.everAnswered ||
+    before.dueInMs !== moved.dueInMs;
   // The instant that was judged is later than the one observed: the observation alone would not give it back.
   const heldBack = at !== observation.at;
   const settled = step ? entered(given, before, moved, { ...step, at }) : stayed(moved, before, at);
@@ -80,8 +85,9 @@ export function missed(given: {
 }): Verdict | null {
   const { memory, policy, now, serviceId } = given;
   if (memory.lastAt === null || memory.since === null) return null;
-  const dueAt = memory.lastAt + policy.everyMs;
-  if (now - dueAt <= graceMs(policy.everyMs)) return null;
+  const dueInMs = memory.dueInMs ?? policy.everyMs;
+  const dueAt = memory.lastAt + dueInMs;
+  if (now - dueAt <= graceMs(dueInMs) + policy.timeoutMs) return null;
   const already = memory.state === 'unobserved';
   return {
     memory: {

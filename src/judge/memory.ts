@@ -22,6 +22,8 @@ export interface Memory {
   /** Whether these settings have ever been answered: what makes later silence an inference. */
   readonly everAnswered: boolean;
   readonly lastAt: number | null;
+  /** How long after that the next answer was due: a changed interval does not change what was missed. */
+  readonly dueInMs: number | null;
   /** Last observation that was answered or limited. */
   readonly lastGoodAt: number | null;
   /** Not served: failed, or silent where that counts as failed. */

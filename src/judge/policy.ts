@@ -7,7 +7,10 @@ export interface Policy {
   readonly restore: number;
   /** What lasting silence means once these settings have been answered. */
   readonly unanswered: 'down' | 'unobserved';
+  /** When the next answer is due after this one. */
   readonly everyMs: number;
+  /** How long an exchange may take: it may end so late, and the next one begin after it. */
+  readonly timeoutMs: number;
 }
 
 /** How we see the service at this moment. */

@@ -4,10 +4,12 @@
  */
 import { fractionOf } from '../base/ids.ts';
 
-/** The first grid instant that is at least a tenth of an interval after `wallMs`: never twice at nearly the same time. */
+const momentMsMax = 1_000;
+
+/** The first grid instant at least a moment after `wallMs`: never twice at nearly the same time. */
 export function nextDue(id: string, everyMs: number, wallMs: number): number {
   const phaseMs = Math.floor(fractionOf(id) * everyMs);
-  const earliest = wallMs + everyMs / 10;
+  const earliest = wallMs + Math.min(everyMs / 10, momentMsMax);
   return Math.ceil((earliest - phaseMs) / everyMs) * everyMs + phaseMs;
 }
 

@@ -12,6 +12,8 @@ export interface Entry {
   readonly everyMs: number;
   /** Least time between the starts of two rounds. */
   readonly minGapMs: number;
+  /** What was left of that gap when this timetable began, after a restart. */
+  readonly waitMs?: number;
 }
 
 /** What a round wants of the timetable when it is over. */
@@ -62,6 +64,7 @@ export class Timetable {
   #latenessMsMax = 0;
   /** Set once the timetable is stopping; called when nothing runs any more. */
   #ended: (() => void) | null = null;
+  #stopped: Promise<void> | null = null;
 
   constructor(given: TimetableGiven) {
     this.#given = given;
@@ -103,7 +106,7 @@ export class Timetable {
   /** No more rounds begin; resolves when none is under way. */
   stop(): Promise<void> {
     this.#alarm?.cancel();
-    return new Promise((resolve) => {
+    this.#stopped ??= new Promise((resolve) => {
       this.#ended = () => {
         // Nobody is left waiting for a round that will not begin.
         for (const seat of this.#seats.values()) release(seat);
@@ -111,6 +114,7 @@ export class Timetable {
       };
       if (this.#running === 0) this.#ended();
     });
+    return this.#stopped;
   }
 
   #welcome(entry: Entry): Seat {
@@ -124,7 +128,7 @@ export class Timetable {
       listeners: [],
     };
     const delayMs = firstDelayMs(entry.id, entry.everyMs, firstAnswersMsMax / 4);
-    this.#put(seat, this.#clock.monotonicMs() + delayMs);
+    this.#put(seat, this.#clock.monotonicMs() + Math.max(delayMs, entry.waitMs ?? 0));
     return seat;
   }
 

@@ -9,6 +9,12 @@ import type { Answer } from '../base/answer.ts';
 import { RollcallError } from '../base/errors.ts';
 import { servicesCountMax } from '../base/limits.ts';
 
+export interface Asked {
+  readonly answers: readonly Answer[];
+  /** Names of those that could not be asked: this machine had no means, or the daemon was stopping. */
+  readonly unasked: readonly string[];
+}
+
 export interface LocalGiven {
   /** sun_path holds 108 bytes with its NUL (unix(7)). */
   readonly path: string;
@@ -18,7 +24,7 @@ export interface LocalGiven {
     unknown: readonly string[];
   };
   /** Asks them through the timetable, and gives back what came. */
-  readonly ask: (ids: readonly string[]) => Promise<readonly Answer[]>;
+  readonly ask: (ids: readonly string[]) => Promise<Asked>;
   readonly health: () => {
     readonly status: 'pass' | 'warn' | 'fail';
     readonly notes: readonly string[];
@@ -49,7 +55,11 @@ export async function listenLocally(given: LocalGiven): Promise<FastifyInstance>
     if (unknown.length > 0) {
       return reply.code(404).send({ detail: `no such service: ${unknown.join(', ')}` });
     }
-    return { answers: await given.ask(ids) };
+    const { answers, unasked } = await given.ask(ids);
+    if (unasked.length > 0) {
+      return reply.code(503).send({ detail: `could not be asked: ${unasked.join(', ')}` });
+    }
+    return { answers };
   });
   await local.listen({ path: given.path });
   chmodSync(given.path, 0o600);

@@ -1,5 +1,7 @@
 /** End to end through the real process: a service goes away and comes back, and whoever should hear of it does. */
+import { openSync } from 'node:fs';
 import { createServer, type Server } from 'node:net';
+import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import { freePort, type Place, place, type Running } from './support/daemon.ts';
 import { type Receiver, receiver, webhookSecret } from './support/receiver.ts';
@@ -276,6 +278,38 @@ describe('the process', () => {
     await stateIs(daemon, 'up', 'files');
     expect(await (await fetch(daemon.url)).text()).not.toContain('changes nothing');
     expect(told.got).toHaveLength(0);
+  });
+
+  test('ends when it is told to, whatever else it is told meanwhile', async () => {
+    home.configure(shopOnly());
+    const daemon = await start();
+    daemon.signal('SIGHUP');
+    daemon.signal('SIGHUP');
+    daemon.signal('SIGTERM');
+    daemon.signal('SIGHUP');
+    const { code } = await daemon.ended;
+    running = null;
+    expect(code).toBe(0);
+  });
+
+  test('a start that fails ends the process and says why', async () => {
+    home.configure(shopOnly());
+    const deep = join(
+      home.folder,
+      'a-folder-with-a-name-that-is-far-too-long-for-a-socket'.repeat(2),
+    );
+    const { code, stderr } = await home.run('start', '--config', home.configFile, '--data', deep);
+    expect(code).toBe(1);
+    expect(stderr).toMatch(/too long for a socket/);
+  });
+
+  test('a log that cannot be written does not end the watch', async () => {
+    home.configure(shopOnly());
+    await openShop();
+    running = await home.start({}, openSync('/dev/full', 'w'));
+    await stateIs(running, 'up');
+    await closeShop();
+    await stateIs(running, 'down');
   });
 
   test('refuses a configuration with mistakes: all of them, with their places, and 2', async () => {

@@ -15,6 +15,7 @@ const policies: fc.Arbitrary<Policy> = fc.record({
   restore: fc.integer({ min: 1, max: 3 }),
   unanswered: fc.constantFrom('down', 'unobserved'),
   everyMs: fc.constantFrom(1_000, 30_000),
+  timeoutMs: fc.constantFrom(500, 5_000),
 });
 
 interface Seen {

@@ -51,7 +51,13 @@ function run(letters: string, policy: Policy): { states: string; verdicts: Verdi
   return { states, verdicts };
 }
 
-const policy: Policy = { confirm: 2, restore: 1, unanswered: 'down', everyMs: stepMs };
+const policy: Policy = {
+  confirm: 2,
+  restore: 1,
+  unanswered: 'down',
+  everyMs: stepMs,
+  timeoutMs: 5_000,
+};
 
 // biome-ignore format: one case a line
 const cases: readonly [seen: string, states: string, why: string][] = [
@@ -149,6 +155,35 @@ const open: readonly [seen: string, states: string, why: string][] = [
 describe('silence that stays open (unanswered: unobserved)', () => {
   test.each(open)('%s → %s: %s', (letters, states) => {
     expect(run(letters, { ...policy, unanswered: 'unobserved' }).states).toBe(states);
+  });
+});
+
+describe('what counts as a gap', () => {
+  const first = judge({
+    serviceId: 'shop',
+    memory: blank('s'),
+    observation: observation(start, 'answered'),
+    policy,
+    sight: { gateways: 'clear', causeId: null },
+  });
+  const gapAt = (ms: number, changed: Partial<Policy> = {}) =>
+    judge({
+      serviceId: 'shop',
+      memory: first.memory,
+      observation: observation(start + ms, 'answered'),
+      policy: { ...policy, ...changed },
+      sight: { gateways: 'clear', causeId: null },
+    }).spans.some(({ state }) => state === 'unobserved');
+
+  test('an answer may be late by the grace and by an exchange that took its whole time', () => {
+    expect(gapAt(stepMs + 5_000 + policy.timeoutMs)).toBe(false);
+    expect(gapAt(stepMs + 5_001 + policy.timeoutMs)).toBe(true);
+  });
+  test('a shortened interval does not make a gap of time in which nothing was due', () => {
+    expect(gapAt(stepMs, { everyMs: 1_000 })).toBe(false);
+  });
+  test('nor does a lengthened one hide what was missed', () => {
+    expect(gapAt(60_000, { everyMs: 3_600_000 })).toBe(true);
   });
 });
 

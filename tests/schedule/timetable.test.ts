@@ -206,6 +206,24 @@ test('stopping begins no more rounds and waits for those under way', async () =>
   expect(clock.pending()).toBe(0);
 });
 
+test('whoever stops it hears of the end, however many they are', async () => {
+  const { clock, timetable } = house({ tookMs: 500 });
+  timetable.replace(many(3));
+  await clock.advance(1_250);
+  const both = Promise.all([timetable.stop(), timetable.stop()]);
+  await clock.advance(1_000);
+  await expect(both).resolves.toEqual([undefined, undefined]);
+});
+
+test('what is left of a least gap when it begins is waited for', async () => {
+  const { clock, timetable, of } = house({});
+  timetable.replace([{ ...entry('vpn', 30_000, 5_000), waitMs: 4_000 }]);
+  await clock.advance(3_999);
+  expect(of('vpn')).toEqual([]);
+  await clock.advance(1);
+  expect(of('vpn')).toHaveLength(1);
+});
+
 test('a step of the wall clock neither floods nor starves: turns go on by the monotonic clock', async () => {
   const { clock, timetable, of } = house({});
   timetable.replace([entry('shop')]);

@@ -60,6 +60,7 @@ const memory = shaped<Memory>({
   fingerprint: text,
   everAnswered: flag,
   lastAt: orNull(integer),
+  dueInMs: orNull(integer),
   lastGoodAt: orNull(integer),
   failedRun: run,
   poorRun: run,

@@ -31,7 +31,8 @@ export interface Place {
   readonly port: number;
   /** Services and channels as YAML; the board's address and times that suit a test are put before. */
   configure(yaml: string, defaults?: string): void;
-  start(environment?: NodeJS.ProcessEnv): Promise<Running>;
+  /** `stdout`: a descriptor in place of a pipe. */
+  start(environment?: NodeJS.ProcessEnv, stdout?: number): Promise<Running>;
   run(...args: string[]): Promise<Ended & { stdout: string; stderr: string }>;
   remove(): void;
 }
@@ -53,20 +54,20 @@ export async function place(): Promise<Place> {
       const board = `board: { title: Fernhill Pottery, listen: "127.0.0.1:${port}", timezone: Europe/Dublin }`;
       writeFileSync(configFile, `${board}\ndefaults: { ${defaults} }\n${yaml}\n`);
     },
-    start: (environment) => started(configFile, data, environment),
-    run: (...args) => ran([...args, '--data', data]),
+    start: (environment, stdout) => started([configFile, data], environment, stdout),
+    run: (...args) => ran(args.includes('--data') ? args : [...args, '--data', data]),
     remove: () => rmSync(folder, { recursive: true, force: true }),
   };
 }
 
 async function started(
-  config: string,
-  data: string,
+  [config, data]: [config: string, data: string],
   environment: NodeJS.ProcessEnv = {},
+  stdoutFd?: number,
 ): Promise<Running> {
   const child = spawn(process.execPath, [main, 'start', '--config', config, '--data', data], {
     env: { ...process.env, ...environment },
-    stdio: ['ignore', 'pipe', 'pipe'],
+    stdio: ['ignore', stdoutFd ?? 'pipe', 'pipe'],
   });
   const { stdout, stderr } = collected(child);
   const ended = endOf(child);

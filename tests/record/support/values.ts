@@ -36,6 +36,7 @@ export function memory(more: Partial<Memory> = {}): Memory {
     fingerprint: 'f1',
     everAnswered: true,
     lastAt: t0,
+    dueInMs: minute,
     lastGoodAt: t0,
     failedRun: null,
     poorRun: null,

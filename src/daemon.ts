@@ -4,6 +4,7 @@ import type { Clock } from './base/clock.ts';
 import { bootId, realClock } from './base/clock-real.ts';
 import { messageOf } from './base/errors.ts';
 import type { Log } from './base/log.ts';
+import { counted } from './base/words.ts';
 import type { Config } from './config/resolve.ts';
 import { House } from './house.ts';
 import type { Lookup } from './probe/probe.ts';
@@ -103,8 +104,10 @@ export class Daemon {
         throw thrown;
       }
       this.#troubles.delete('reload');
-      log.info({ services: config.services.length }, 'configuration read again');
-      say(`Configuration read again: ${config.services.length} services.`);
+      const { url } = this;
+      log.info({ services: config.services.length, url }, 'configuration read again');
+      const services = counted(config.services.length, 'service');
+      say(`Configuration read again: ${services}. The board: ${url}`);
       await this.#record.disturbed({ at: this.#clock.wallMs(), kind: 'reloaded', byMs: 0 });
     } catch (thrown) {
       const text = `The configuration was read again and changes nothing: ${messageOf(thrown)}`;

@@ -12,6 +12,7 @@ import { stopGraceMs } from './base/limits.ts';
 import type { Log } from './base/log.ts';
 import { maskedObservation } from './base/masked.ts';
 import type { Standing } from './base/standing.ts';
+import { findServices } from './config/find.ts';
 import { type Config, cardOf, type Service } from './config/resolve.ts';
 import { reach } from './judge/causes.ts';
 import type { Change } from './judge/memory.ts';
@@ -115,7 +116,10 @@ export class House {
     this.#board = await this.#openBoard(options);
     this.#local = await listenLocally({
       path: socket,
-      find: (words) => this.#find(words),
+      find: (words) => {
+        const { services, complaint } = findServices(this.config.services, words);
+        return { ids: services.map(({ id }) => id), complaint };
+      },
       ask: (ids) => this.#askNow(ids),
       health: () => healthOf(options),
     });
@@ -236,17 +240,6 @@ export class House {
     const { everyMs, confirm, recheckMs, timeoutMs } = this.#service(id);
     // From start to start: the recheck pause begins when the failed probe is over.
     return { everyMs, confirm, recheckMs: recheckMs + timeoutMs, timeoutMs };
-  }
-
-  #find(words: readonly string[]) {
-    const services = [...this.#services.values()];
-    const names = (word: string) => services.filter(({ id, name }) => id === word || name === word);
-    const wanted = new Set(words.flatMap((word) => names(word).map(({ id }) => id)));
-    const chosen = words.length === 0 ? services : services.filter(({ id }) => wanted.has(id));
-    return {
-      ids: chosen.map(({ id }) => id),
-      unknown: words.filter((word) => names(word).length === 0),
-    };
   }
 
   /** Only answers that came after the call; a service without one could not be asked. */

@@ -8,3 +8,8 @@ export function listed(names: readonly string[], countMax: number): string {
   const last = parts.at(-1) ?? '';
   return parts.length < 2 ? last : `${parts.slice(0, -1).join(', ')} and ${last}`;
 }
+
+/** `one service`, `2 services`. */
+export function counted(count: number, one: string, many: string = `${one}s`): string {
+  return count === 1 ? `one ${one}` : `${count} ${many}`;
+}

@@ -7,6 +7,7 @@ import { type Answer, answerOf } from '../base/answer.ts';
 import { RollcallError } from '../base/errors.ts';
 import { maskedObservation } from '../base/masked.ts';
 import { type Outcome, outcomes } from '../base/values.ts';
+import { findServices } from '../config/find.ts';
 import { loadConfig } from '../config/load.ts';
 import { secretMasker } from '../config/mask.ts';
 import { configError } from '../config/mistake.ts';
@@ -35,18 +36,26 @@ export async function check(given: CheckGiven): Promise<void> {
 }
 
 async function throughDaemon(given: CheckGiven): Promise<readonly Answer[] | null> {
+  // A file that was named is looked at, whoever asks then.
+  if (given.config !== undefined) configured(given);
   const answer = await askDaemon(given.folder, 'POST', '/ask', { services: given.services });
   if (answer === null) return null;
   if (answer.status !== 200) {
     const { detail } = refusal.parse(answer.body);
     throw new RollcallError('daemon-absent', `the running daemon says: ${detail}`);
   }
+  if (given.config !== undefined) {
+    process.stderr.write(
+      `A daemon runs on ${given.folder}: asked with the configuration that it has. kill -HUP reads it again.\n`,
+    );
+  }
   return daemonAnswers.parse(answer.body).answers;
 }
 
 async function directly(given: CheckGiven): Promise<readonly Answer[]> {
   const { config, secrets } = configured(given);
-  const services = chosen(config, given.services);
+  const { services, complaint } = findServices(config.services, given.services);
+  if (complaint !== null) throw new RollcallError('usage', complaint);
   process.stderr.write(`No daemon runs on ${given.folder}; asking directly.\n`);
   const mask = secretMasker(secrets);
   const observed = await withKeep(given.folder, (keep) => askAll(services, keep));
@@ -59,22 +68,14 @@ async function directly(given: CheckGiven): Promise<readonly Answer[]> {
 function configured(given: CheckGiven): { config: Config; secrets: readonly string[] } {
   const path = configFile(given.config, given.folder);
   if (path === null) {
-    throw new RollcallError('usage', 'no configuration: name one with --config');
+    throw new RollcallError(
+      'usage',
+      `no daemon runs on ${given.folder}, and it has no rollcall.yaml: name a configuration with --config`,
+    );
   }
   const loaded = loadConfig({ path, env: process.env });
   if (!loaded.ok) throw configError(loaded.mistakes);
   return loaded;
-}
-
-/** By id or by name, in the order of the configuration. */
-function chosen(config: Config, wanted: readonly string[]): Config['services'] {
-  const unknown = wanted.filter(
-    (word) => !config.services.some(({ id, name }) => id === word || name === word),
-  );
-  if (unknown.length > 0)
-    throw new RollcallError('usage', `no such service: ${unknown.join(', ')}`);
-  if (wanted.length === 0) return config.services;
-  return config.services.filter(({ id, name }) => wanted.includes(id) || wanted.includes(name));
 }
 
 const text = z.string().nullable();

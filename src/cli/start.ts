@@ -2,6 +2,7 @@
 import { pino } from 'pino';
 import { messageOf } from '../base/errors.ts';
 import { version } from '../base/version.ts';
+import { counted } from '../base/words.ts';
 import { loadConfig, loadConfigText } from '../config/load.ts';
 import { secretMasker } from '../config/mask.ts';
 import { configError } from '../config/mistake.ts';
@@ -44,16 +45,16 @@ export async function start(given: StartGiven): Promise<void> {
     mask,
     version,
     reread: async () => {
-      const next = path === null ? await builtIn() : read(path);
+      // The file may have been written since: where there was none, it is looked for again.
+      const now = configFile(given.config, given.folder);
+      const next = now === null ? await builtIn() : read(now);
       for (const secret of next.secrets) secrets.add(secret);
       masker = secretMasker([...secrets]);
       return next.config;
     },
   });
-  const { length } = first.config.services;
-  say(
-    `Rollcall watches ${length === 1 ? 'one service' : `${length} services`}. The board: ${daemon.url}`,
-  );
+  const services = counted(first.config.services.length, 'service');
+  say(`Rollcall watches ${services}. The board: ${daemon.url}`);
   mindSignals(daemon, say);
 }
 
@@ -75,7 +76,8 @@ function sayBuiltIn(say: (text: string) => void, folder: string): void {
     [
       'No configuration: watching this machine itself.',
       `To watch your own services, write ${folder}/rollcall.yaml (config.example.yaml shows how),`,
-      'or name another file with --config; `rollcall config check` finds every mistake in it.',
+      'and send this process a SIGHUP, or name another file with --config.',
+      '`rollcall config check` finds every mistake in it.',
     ].join('\n'),
   );
 }

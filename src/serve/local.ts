@@ -18,10 +18,10 @@ export interface Asked {
 export interface LocalGiven {
   /** sun_path holds 108 bytes with its NUL (unix(7)). */
   readonly path: string;
-  /** Ids of these words (ids or names, none: all); the words that name nothing. */
+  /** Ids of these words (ids or names; none: all), or what is wrong with the words. */
   readonly find: (words: readonly string[]) => {
-    ids: readonly string[];
-    unknown: readonly string[];
+    readonly ids: readonly string[];
+    readonly complaint: string | null;
   };
   /** Asks them through the timetable, and gives back what came. */
   readonly ask: (ids: readonly string[]) => Promise<Asked>;
@@ -51,10 +51,8 @@ export async function listenLocally(given: LocalGiven): Promise<FastifyInstance>
   local.post('/ask', async (request, reply) => {
     const body = askBody.safeParse(request.body);
     if (!body.success) return reply.code(400).send({ detail: 'expected { "services": [names] }' });
-    const { ids, unknown } = given.find(body.data.services);
-    if (unknown.length > 0) {
-      return reply.code(404).send({ detail: `no such service: ${unknown.join(', ')}` });
-    }
+    const { ids, complaint } = given.find(body.data.services);
+    if (complaint !== null) return reply.code(404).send({ detail: complaint });
     const { answers, unasked } = await given.ask(ids);
     if (unasked.length > 0) {
       return reply.code(503).send({ detail: `could not be asked: ${unasked.join(', ')}` });

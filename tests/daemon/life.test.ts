@@ -312,6 +312,26 @@ describe('the process', () => {
     await stateIs(running, 'down');
   });
 
+  test('without a configuration watches itself, and takes one that is written later', async () => {
+    // The built-in one listens on the usual port: where that is taken there is nothing to see here.
+    const taken = await fetch('http://127.0.0.1:7655/').then(
+      () => true,
+      () => false,
+    );
+    if (taken) throw new Error('port 7655 is in use: end what runs there');
+    running = await home.startBare();
+    expect(running.stderr()).toMatch(/No configuration: watching this machine itself/);
+    await stateIs(running, 'up', 'this-board');
+    await openShop();
+    home.configure(shopOnly(), undefined, 'data/rollcall.yaml');
+    running.signal('SIGHUP');
+    const url = `http://127.0.0.1:${home.port}/api/v1/services/shop`;
+    await vi.waitFor(
+      async () => expect((await (await fetch(url)).json()).state).toBe('up'),
+      within,
+    );
+  });
+
   test('refuses a configuration with mistakes: all of them, with their places, and 2', async () => {
     home.configure(
       'services: [{ name: Shop, probe: "tcp://127.0.0.1:1", intervall: 5s }, { name: Shop, prob: x }]',
@@ -363,7 +383,12 @@ describe('rollcall check', () => {
     expect(JSON.parse(failed.stdout)).toMatchObject({
       answers: [{ id: 'shop', layer: 'port', reason: 'refused' }],
     });
-    expect((await home.run('check', 'nobody')).code).toBe(2);
+    const unknown = await home.run('check', 'shopp');
+    expect(unknown).toMatchObject({ code: 2 });
+    expect(unknown.stderr).toContain('did you mean `shop`?');
+    const named = await home.run('check', 'shop', '--config', home.configFile);
+    expect(named.stderr).toMatch(/asked with the configuration that it has/);
+    expect((await home.run('check', '--config', '/nowhere.yaml')).code).toBe(2);
     await daemon.stop();
     running = null;
   });

@@ -30,9 +30,11 @@ export interface Place {
   readonly configFile: string;
   readonly port: number;
   /** Services and channels as YAML; the board's address and times that suit a test are put before. */
-  configure(yaml: string, defaults?: string): void;
+  configure(yaml: string, defaults?: string, file?: string): void;
   /** `stdout`: a descriptor in place of a pipe. */
   start(environment?: NodeJS.ProcessEnv, stdout?: number): Promise<Running>;
+  /** Without a configuration. */
+  startBare(): Promise<Running>;
   run(...args: string[]): Promise<Ended & { stdout: string; stderr: string }>;
   remove(): void;
 }
@@ -50,25 +52,30 @@ export async function place(): Promise<Place> {
     folder,
     configFile,
     port,
-    configure: (yaml, defaults = quick) => {
+    configure: (yaml, defaults = quick, file = 'rollcall.yaml') => {
       const board = `board: { title: Fernhill Pottery, listen: "127.0.0.1:${port}", timezone: Europe/Dublin }`;
-      writeFileSync(configFile, `${board}\ndefaults: { ${defaults} }\n${yaml}\n`);
+      writeFileSync(join(folder, file), `${board}\ndefaults: { ${defaults} }\n${yaml}\n`);
     },
     start: (environment, stdout) => started([configFile, data], environment, stdout),
+    startBare: () => started([null, data]),
     run: (...args) => ran(args.includes('--data') ? args : [...args, '--data', data]),
     remove: () => rmSync(folder, { recursive: true, force: true }),
   };
 }
 
 async function started(
-  [config, data]: [config: string, data: string],
+  [config, data]: [config: string | null, data: string],
   environment: NodeJS.ProcessEnv = {},
   stdoutFd?: number,
 ): Promise<Running> {
-  const child = spawn(process.execPath, [main, 'start', '--config', config, '--data', data], {
-    env: { ...process.env, ...environment },
-    stdio: ['ignore', stdoutFd ?? 'pipe', 'pipe'],
-  });
+  const child = spawn(
+    process.execPath,
+    [main, 'start', ...(config === null ? [] : ['--config', config]), '--data', data],
+    {
+      env: { ...process.env, ...environment },
+      stdio: ['ignore', stdoutFd ?? 'pipe', 'pipe'],
+    },
+  );
   const { stdout, stderr } = collected(child);
   const ended = endOf(child);
   const url = await new Promise<string>((resolve, reject) => {

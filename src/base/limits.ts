@@ -53,6 +53,8 @@ export const deliveryLanesCountMax = 8;
 export const deliveryBackoffMsMax = 15 * 60_000;
 /** Longest pause that a receiver may ask for. */
 export const retryAfterMsMax = 3_600_000;
+/** No delivery waits longer than this on purpose: one that is due later was put there by a clock that has been set back since. */
+export const deliveryWaitMsMax = 2 * 3_600_000;
 /** The outbox is looked at this often even when nothing is expected: a wall clock may have stepped. */
 export const deliverySleepMsMax = 60_000;
 /** Names listed in one sentence; the rest is counted. */

@@ -170,7 +170,8 @@ export interface Record {
 
   // the outbox
   /**
-   * Deliveries that may be tried at `now`: in each lane only the oldest waiting one. A lane is a channel and an outage
+   * Deliveries that may be tried at `now`, or that a clock which was set back since put out of reach: in each lane only
+   * the oldest waiting one. A lane is a channel and an outage
    * (where there is none a service, else the notice itself). One that is being tried is still listed.
    */
   dueDeliveries(now: number, countMax: number): Promise<readonly Delivery[]>;

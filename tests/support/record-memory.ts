@@ -2,6 +2,7 @@
  * The Record port in plain memory, for tests that need a record and no database. Passes the same contract as the
  * engine. `breakWrites` puts it into the state of a record that cannot be written: what waits is seen by reads.
  */
+import { deliveryWaitMsMax } from '../../src/base/limits.ts';
 import type { Observation, Outage, Span, UnconfirmedFailure } from '../../src/base/values.ts';
 import type { Memory, SpanEdit } from '../../src/judge/memory.ts';
 import type {
@@ -215,7 +216,7 @@ function memoryOutbox(): { readonly apply: (edit: NoticeEdit) => void; readonly 
     port: {
       dueDeliveries: async (now, countMax) =>
         heads()
-          .filter(({ nextAttemptAt }) => nextAttemptAt <= now)
+          .filter(({ nextAttemptAt: at }) => at <= now || at > now + deliveryWaitMsMax)
           .sort((one, other) => one.nextAttemptAt - other.nextAttemptAt)
           .slice(0, countMax)
           .map(deliveryFrom),

@@ -1,5 +1,7 @@
 /** Reads the outbox: what may be sent now, and what became of what was. */
+
 import type { Database } from 'better-sqlite3';
+import { deliveryWaitMsMax } from '../../base/limits.ts';
 import type { Delivery, DeliveryReport, DeliveryState, Notice } from '../record.ts';
 import { limitOf } from './counts.ts';
 
@@ -33,8 +35,8 @@ const joined = `SELECT ${columns} FROM deliveries d JOIN notices n ON n.key = d.
 const heads = `(SELECT min(key) FROM deliveries WHERE state = 'waiting' GROUP BY channel, lane)`;
 
 export function outboxOf(database: Database): Outbox {
-  const due = database.prepare<[number, number], Row>(
-    `${joined} WHERE d.key IN ${heads} AND d.next_attempt_at_ms <= ?
+  const due = database.prepare<[number, number, number], Row>(
+    `${joined} WHERE d.key IN ${heads} AND d.next_attempt_at_ms NOT BETWEEN ? AND ?
      ORDER BY d.next_attempt_at_ms, d.key LIMIT ?`,
   );
   const next = database.prepare<[], { at: number | null }>(
@@ -49,7 +51,8 @@ export function outboxOf(database: Database): Outbox {
   const reported = reporter(database);
 
   return {
-    due: (now, countMax) => due.all(now, limitOf(countMax)).map(deliveryFrom),
+    due: (now, countMax) =>
+      due.all(now + 1, now + deliveryWaitMsMax, limitOf(countMax)).map(deliveryFrom),
     nextAt: () => next.get()?.at ?? null,
     ofOutage: (outageId) => ofOutage.all(outageId).map(reported),
     dead: (countMax) => dead.all(limitOf(countMax)).map(reported),

@@ -46,6 +46,16 @@ export function outboxContract(engine: string, open: () => Promise<OpenedRecord>
       expect(await again.dueDeliveries(t0 + minute, 1)).toHaveLength(1);
     });
 
+    test('does not let a clock that was set back put a message off', async () => {
+      await put(add(notice('n1', { notBefore: t0 })));
+      // Three hours later by that clock, which is then set right.
+      const later = t0 + 3 * hour;
+      const next = { state: 'waiting', nextAttemptAt: later + minute } as const;
+      await record.attempted({ ...attempt('n1'), at: later, next });
+      expect(await due(later)).toEqual([]);
+      expect(await due(t0 + minute)).toEqual(['n1>phone']);
+    });
+
     test('has nothing to wait for when nothing waits', async () => {
       expect(await record.nextDeliveryAt()).toBeNull();
       expect(await record.dueDeliveries(t0, 10)).toEqual([]);

@@ -48,14 +48,20 @@ const headerValue = z
   .regex(/^[\x21-\x7e](?:[\t\x20-\x7e]*[\x21-\x7e])?$/, 'expected printable ASCII in one line')
   .meta({ secret: true });
 
+/** An empty list could be read as nothing and as everything. */
+const noneNamed = 'expected at least one: leave the key out where all are meant';
+
 const only = z.strictObject({
   groups: list(z.string('expected the name of a group').max(200), 'groups, such as [Data]')
+    .min(1, noneNamed)
     .optional()
     .describe('Groups whose services are told of.'),
   services: list(idOfAnother, 'ids, such as [order-book]')
+    .min(1, noneNamed)
     .optional()
     .describe('Ids of the services that are told of.'),
   changes: list(z.enum(states), 'changes, such as [down, up]')
+    .min(1, noneNamed)
     .optional()
     .describe('The states whose beginning is told.'),
 });

@@ -34,8 +34,9 @@ export interface Subject {
 export function explain(subject: Subject, finding: Finding): Remark | null {
   const { root } = subject;
   const { path, kind, message } = finding;
-  if (touchesBroken(root, path)) return null;
+  // It speaks of the key, whose value may well be one that could not be put in.
   if (kind === 'unknown-key') return unknownKey(subject, path);
+  if (touchesBroken(root, path)) return null;
   if (kind === 'key') {
     const at = keyPlace(root, path);
     return { at, path, message: `${labelOf(root, path)}: ${message}`, ofWhole: false };

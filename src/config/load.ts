@@ -75,7 +75,7 @@ function examine({ file, yaml, filled }: Read): Loaded {
   const { parsed, value, findings } = validate(root);
   const secrets = secretsOf(root, fillings);
   const subject: Subject = { root, value, schema: configSchema };
-  const explained = [...findings, ...timingFindings(root, value)]
+  const explained = [...findings, ...timingFindings(value)]
     .map((finding) => explain(subject, finding))
     .filter((remark) => remark !== null);
   const remarks: Remark[] = [

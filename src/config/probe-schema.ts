@@ -3,6 +3,8 @@ import { z } from 'zod';
 import { messageOf } from '../base/errors.ts';
 import { declarations, type ProbeSettings } from '../probe/settings/all.ts';
 import type { Declaration } from '../probe/settings/declaration.ts';
+import { portExpected } from '../probe/settings/words.ts';
+import { memberOf } from './located.ts';
 import { nearest } from './nearest.ts';
 import { didYouMean, orList, urlOf } from './words.ts';
 
@@ -39,25 +41,49 @@ const shorthand = z
 
 export const probe = z.union([shorthand, block]);
 
+/** Whose settings each one takes, the union of all of them cannot say: `kind` must choose. */
+const ofAllKinds = declarations as unknown as readonly Declaration[];
+
 /** The declaration of the probe's own kind. */
 export function declarationOf(settings: ProbeSettings): Declaration {
-  const found = declarations.find(({ kind }) => kind === settings.kind);
+  const found = ofAllKinds.find(({ kind }) => kind === settings.kind);
   if (found === undefined) throw new Error(`no declaration for the kind ${settings.kind}`);
-  // Its own `kind` chose it: it takes exactly these settings, which the union of all of them cannot say.
-  return found as unknown as Declaration;
+  return found;
+}
+
+/** The declaration of the kind that is meant, be its settings right or wrong; undefined where none can be told. */
+export function declarationMeant(written: unknown): Declaration | undefined {
+  if (typeof written === 'string') return declarationOfScheme(schemeOf(written));
+  const named = memberOf(written, 'kind');
+  return ofAllKinds.find(({ kind }) => kind === named);
+}
+
+/** By its own name too: a kind without schemes says itself why it has none. */
+function declarationOfScheme(scheme: string | null): Declaration | undefined {
+  return ofAllKinds.find(
+    ({ kind, schemes: own }) => scheme !== null && (kind === scheme || own.includes(scheme)),
+  );
 }
 
 function fromShorthand(text: string): unknown {
   const scheme = schemeOf(text);
   if (scheme === null) throw new Error(addressExpected);
-  const found = declarations.find((declaration) => includes(declaration.schemes, scheme));
+  const found = declarationOfScheme(scheme);
   if (found === undefined) {
     const near = nearest(scheme, schemes);
     throw new Error(`${addressExpected}${didYouMean(near && `${near}://`)}`);
   }
   const url = urlOf(text);
-  if (url === null) throw new Error(`expected an address such as ${scheme}://nas.home.arpa:1234`);
-  return found.fromUrl(url);
+  if (url !== null) return found.fromUrl(url);
+  throw new Error(
+    hasPortBeyondLast(text)
+      ? portExpected
+      : `expected an address such as ${scheme}://nas.home.arpa:1234`,
+  );
+}
+
+function hasPortBeyondLast(text: string): boolean {
+  return Number(/^[^/?#]*\/\/[^/?#]*:(\d+)(?:[/?#]|$)/.exec(text)?.[1] ?? 0) > 65_535;
 }
 
 function schemeOf(text: string): string | null {
@@ -70,8 +96,4 @@ function sayKind(input: unknown): string {
   const kind = 'kind' in input ? input.kind : undefined;
   const near = typeof kind === 'string' ? nearest(kind, kinds) : null;
   return `${expected}${didYouMean(near)}`;
-}
-
-function includes(words: readonly string[], word: string): boolean {
-  return words.includes(word);
 }

@@ -49,6 +49,14 @@ const inServices: readonly (readonly [line: string, complaint: string])[] = [
     '4:11 `every` of Shop: found nothing, expected a duration from 1s to 7d, such as 30s, 5m, 2h',
   ],
   [
+    'slow: 800',
+    '4:11 `slow` of Shop: found 800, expected a duration from 1ms to 1m, such as 500ms, 30s (did you mean 800ms?)',
+  ],
+  [
+    'slow: 800s',
+    '4:11 `slow` of Shop: found "800s", expected a duration from 1ms to 1m, such as 500ms, 30s',
+  ],
+  [
     'timeout: 2m',
     '4:14 `timeout` of Shop: found "2m", expected a duration from 100ms to 1m, such as 500ms, 30s',
   ],
@@ -169,6 +177,7 @@ const others: readonly (readonly [what: string, text: string, complaints: readon
     'defaults that do not go together',
     'defaults: { every: 2s, timeout: 3s, settle: 2h }\nservices: [{ name: Shop, probe: "tcp://nas:1" }]',
     [
+      '1:33 `defaults.timeout`: found "3s", expected at most 2s, as long as `every`: one question ends before the next begins',
       '1:45 `defaults.settle`: found "2h", expected a duration from 0ms to 1h, such as 500ms, 30s, 5m',
     ],
   ],
@@ -193,9 +202,26 @@ test.each(others)('%s', (_, text, expected) => {
 const probes: readonly (readonly [probe: string, complaint: string])[] = [
   ['tcp://nas', '2:12 `probe` of Shop: found "tcp://nas", expected a port after the host'],
   ['tcp://nas:0', '2:12 `probe` of Shop: found "tcp://nas:0", expected a port, 1 to 65535'],
+  ['tcp://nas:99999', '2:12 `probe` of Shop: found "tcp://nas:99999", expected a port, 1 to 65535'],
   [
-    'tcp://nas:99999',
-    '2:12 `probe` of Shop: found "tcp://nas:99999", expected an address such as tcp://nas.home.arpa:1234',
+    'tcp://[::1]:65536/x',
+    '2:12 `probe` of Shop: found "tcp://[::1]:65536/x", expected a port, 1 to 65535',
+  ],
+  [
+    'tcp://nas:ssh',
+    '2:12 `probe` of Shop: found "tcp://nas:ssh", expected an address such as tcp://nas.home.arpa:1234',
+  ],
+  [
+    'tcp://127.0.0.1:22/path?x=1',
+    '2:12 `probe` of Shop: found "tcp://127.0.0.1:22/path?…", expected tcp://host:port: write other settings out, with `kind: tcp`',
+  ],
+  [
+    'tcp://u:p@127.0.0.1:22',
+    '2:12 `probe` of Shop: found "tcp://••••@127.0.0.1:22", expected tcp://host:port: write other settings out, with `kind: tcp`',
+  ],
+  [
+    'wireguard://vpn:51820',
+    '2:12 `probe` of Shop: a handshake needs keys: expected a block with `kind: wireguard`, `host`, `publicKey` and `privateKey`',
   ],
   ['{ kind: tcp, host: nas }', '2:12 `probe.port` of Shop is missing: expected a port, 1 to 65535'],
   [
@@ -254,6 +280,18 @@ const channels: readonly (readonly [lines: string, complaint: string | null])[] 
   ['secret: kiln', `5:13 \`secret\` of phone: found a secret, ${secretExpected}`],
   ['token: kiln', '5:5 `token` of phone: unknown key; did you mean `secret`?'],
   ['events: [down]', '5:5 `events` of phone: unknown key; did you mean `changes`, under `only`?'],
+  [
+    'only: { changes: [] }',
+    '5:22 `only.changes` of phone: found an empty list, expected at least one: leave the key out where all are meant',
+  ],
+  [
+    'only: { groups: [] }',
+    '5:21 `only.groups` of phone: found an empty list, expected at least one: leave the key out where all are meant',
+  ],
+  [
+    'only: { services: [] }',
+    '5:23 `only.services` of phone: found an empty list, expected at least one: leave the key out where all are meant',
+  ],
   ['changes: [down]', '5:5 `changes` of phone: unknown key; it belongs under `only`'],
   [
     'headers: { "X Token": kiln }',
@@ -310,6 +348,8 @@ test('an unknown kind or scheme is answered with those that there are, and the n
   ]);
   const schemes = declarations.flatMap((d) => d.schemes.map((scheme) => `${scheme}://`));
   const schemeList = `${schemes.slice(0, -1).join(', ')} or ${schemes.at(-1)}`;
+  // A handshake needs keys, which no address can hold.
+  expect(schemes).not.toContain('wireguard://');
   const expected = `expected an address that begins with ${schemeList}, or a block with \`kind\``;
   expect(complaints('services: [{ name: Shop, probe: "htps://shop.example" }]')).toEqual([
     `1:33 \`probe\` of Shop: found "htps://shop.example", ${expected} (did you mean https://?)`,
@@ -346,5 +386,56 @@ test('all mistakes are told at once, in the order of the file', () => {
     '9:12 `probe` of Order-book: found "tcp://nas", expected a port after the host',
     '10:15 `through` of Order-book: the environment has no `${GATE}`',
     '13:14 `webhook` of phone: found something else (not shown: it may hold a password), expected an address that begins with http:// or https://',
+  ]);
+});
+
+test('a misspelt key is told although what it names cannot be put in', () => {
+  const text = `
+    services:
+      - name: Shop
+        probe:
+          kind: wireguard
+          host: vpn
+          publicKey: "xTIBA5rboUvnH4htodjb6e697QjLERt1NAB4mZqp8Dg="
+          privatekey: file:/nope
+        notes: \${NOTHERE}
+  `;
+  expect(complaints(text)).toEqual([
+    '4:7 `probe.privateKey` of Shop is missing: expected a text, or `file:PATH`',
+    '7:7 `probe.privatekey` of Shop: unknown key; did you mean `privateKey`?',
+    '7:19 `probe.privatekey` of Shop: the file /nope is not there',
+    '8:5 `notes` of Shop: unknown key; did you mean `note`?',
+    '8:12 `notes` of Shop: the environment has no `${NOTHERE}`',
+  ]);
+});
+
+test('durations of one service are compared, whatever else is wrong with it or with the defaults', () => {
+  const text = `
+    defaults: { every: 30 }
+    services:
+      - { name: Shop, probe: "tcp://nas:1", every: 1s, timeout: 5s }
+      - { name: Till, probe: "tcp://nas", timeout: 2s, slow: 3s }
+      - { name: VPN, probe: { kind: wireguard }, every: 2s }
+  `;
+  expect(complaints(text).map((line) => line.split(',')[0])).toEqual([
+    '1:20 `defaults.every`: found 30',
+    '3:61 `timeout` of Shop: found "5s"',
+    '4:26 `probe` of Till: found "tcp://nas"',
+    '4:58 `slow` of Till: found "3s"',
+    '5:25 `probe.host` of VPN is missing: expected a host name or an address',
+    '5:25 `probe.privateKey` of VPN is missing: expected a text',
+    '5:25 `probe.publicKey` of VPN is missing: expected a key: 44 characters of base64',
+    '5:53 `every` of VPN: found "2s"',
+  ]);
+});
+
+test('beside another mistake nothing is compared with what would be inherited', () => {
+  const inService = 'services: [{ name: Shop, probe: "tcp://nas:1", evry: 2m, timeout: 50s }]';
+  expect(complaints(inService)).toEqual([
+    '1:48 `evry` of Shop: unknown key; did you mean `every`?',
+  ]);
+  const inDefaults = `defaults: { evry: 2m }\nservices: [{ name: Shop, probe: "tcp://nas:1", timeout: 50s }]`;
+  expect(complaints(inDefaults)).toEqual([
+    '1:13 `defaults.evry`: unknown key; did you mean `every`?',
   ]);
 });

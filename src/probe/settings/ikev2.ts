@@ -1,6 +1,6 @@
 /** Settings of the `ikev2` probe: where the responder of an IPsec gateway listens. It needs no key. */
 import { z } from 'zod';
-import { declare, hostAndPort } from './declaration.ts';
+import { declare, onlyHostAndPort } from './declaration.ts';
 import { host, hostPort, port } from './words.ts';
 
 const defaultPort = 500;
@@ -21,11 +21,7 @@ export const ikev2 = declare({
   kind: 'ikev2',
   schema,
   schemes: ['ikev2'],
-  fromUrl: (url) => {
-    if (url.search !== '' || url.username !== '' || url.pathname.replace(/^\//, '') !== '')
-      throw new Error('expected ikev2://host:port: write other settings out, with `kind: ikev2`');
-    return { kind: 'ikev2', ...hostAndPort(url, defaultPort) };
-  },
+  fromUrl: (url) => ({ kind: 'ikev2', ...onlyHostAndPort(url, defaultPort) }),
   where: (settings) => hostPort(settings.host, settings.port),
   // Each exchange costs the responder some lines in its log.
   manners: { minGapMs: 10_000 },

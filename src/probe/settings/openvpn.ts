@@ -1,7 +1,7 @@
 /** Settings of the `openvpn` probe: the server, and the key of its control channel where it has one. */
 import { z } from 'zod';
 import { readClientKey, readStaticKey } from '../openvpn-keys.ts';
-import { declare, hostAndPort } from './declaration.ts';
+import { declare, onlyHostAndPort } from './declaration.ts';
 import { host, hostPort, port, secret } from './words.ts';
 
 const defaultPort = 1_194;
@@ -64,13 +64,7 @@ export const openvpn = declare({
   kind: 'openvpn',
   schema,
   schemes: ['openvpn'],
-  fromUrl: (url) => {
-    if (url.search !== '' || url.username !== '' || url.pathname.replace(/^\//, '') !== '')
-      throw new Error(
-        'expected openvpn://host:port: write other settings out, with `kind: openvpn`',
-      );
-    return { kind: 'openvpn', ...hostAndPort(url, defaultPort) };
-  },
+  fromUrl: (url) => ({ kind: 'openvpn', ...onlyHostAndPort(url, defaultPort) }),
   where: (settings) => hostPort(settings.host, settings.port),
   // A server answers 100 openings in ten seconds, of all its clients together (`connect-freq-initial`).
   manners: { minGapMs: 10_000 },

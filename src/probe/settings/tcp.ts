@@ -1,6 +1,6 @@
 /** Settings of the `tcp` probe: the port accepts and, if asked, says what is expected. */
 import { z } from 'zod';
-import { declare, hostAndPort } from './declaration.ts';
+import { declare, onlyHostAndPort } from './declaration.ts';
 import { expectedText } from './expected-text.ts';
 import { host, hostPort, port } from './words.ts';
 
@@ -18,7 +18,7 @@ export const tcp = declare({
     expect: expectedText.optional(),
   }),
   schemes: ['tcp'],
-  fromUrl: (url) => ({ kind: 'tcp', ...hostAndPort(url, null) }),
+  fromUrl: (url) => ({ kind: 'tcp', ...onlyHostAndPort(url, null) }),
   where: (settings) => hostPort(settings.host, settings.port),
   manners: { minGapMs: 0 },
 });

@@ -2,7 +2,7 @@
 import { z } from 'zod';
 import { certificate } from './certificate.ts';
 import { databaseManners } from './database-manners.ts';
-import { declare, hostAndPort } from './declaration.ts';
+import { declare, onlyHostAndPort } from './declaration.ts';
 import { host, hostPort, port } from './words.ts';
 
 const defaultPort = 1_433;
@@ -31,11 +31,7 @@ export const tds = declare({
   kind: 'tds',
   schema,
   schemes: ['tds'],
-  fromUrl: (url) => {
-    if (url.search !== '' || url.username !== '' || url.pathname.replace(/^\//, '') !== '')
-      throw new Error('expected tds://host:port: write other settings out, with `kind: tds`');
-    return { kind: 'tds', ...hostAndPort(url, defaultPort) };
-  },
+  fromUrl: (url) => ({ kind: 'tds', ...onlyHostAndPort(url, defaultPort) }),
   where: (settings) => hostPort(settings.host, settings.port),
   manners: databaseManners,
 });

@@ -38,7 +38,7 @@ const schema = z
 export const wireguard = declare({
   kind: 'wireguard',
   schema,
-  schemes: ['wireguard'],
+  schemes: [],
   fromUrl: () => {
     throw new Error(
       'a handshake needs keys: expected a block with `kind: wireguard`, `host`, `publicKey` and `privateKey`',

@@ -37,20 +37,28 @@ function sayExpected(bounds: Bounds): string {
   return `expected a duration from ${formatDuration(bounds.minMs)} to ${formatDuration(bounds.maxMs)}${such}`;
 }
 
-/** A number is meant in seconds; of a unit in words its first letter is meant, of milliseconds both. */
+/**
+ * A number is meant in seconds, or in milliseconds where that would be too long; of a unit in words its first letter is
+ * meant, of milliseconds both.
+ */
 function sayMeant(input: unknown, bounds: Bounds): string {
-  const [, digits, word = 's'] =
-    /^([\d.]{1,12})(?:\s*([a-z]{1,12}))?$/i.exec(String(input).trim()) ?? [];
+  const [, digits, word] = /^([\d.]{1,12})(?:\s*([a-z]{1,12}))?$/i.exec(String(input).trim()) ?? [];
   if (digits === undefined) return '';
-  const unit = /^(ms|milli)/i.test(word) ? 'ms' : word.charAt(0).toLowerCase();
-  const meant = parseDurationMs(`${digits}${unit}`);
-  return isWithin(meant, bounds) ? ` (did you mean ${digits}${unit}?)` : '';
+  const units = word === undefined ? ['s', 'ms'] : [unitOf(word)];
+  const meant = units
+    .map((unit) => `${digits}${unit}`)
+    .find((text) => isWithin(parseDurationMs(text), bounds));
+  return meant === undefined ? '' : ` (did you mean ${meant}?)`;
 }
 
-export const port = z
-  .int('expected a port, 1 to 65535')
-  .min(1, 'expected a port, 1 to 65535')
-  .max(65_535, 'expected a port, 1 to 65535');
+function unitOf(word: string): string {
+  return /^(ms|milli)/i.test(word) ? 'ms' : word.charAt(0).toLowerCase();
+}
+
+/** Said of a number in a block and of one in a shorthand. */
+export const portExpected = 'expected a port, 1 to 65535';
+
+export const port = z.int(portExpected).min(1, portExpected).max(65_535, portExpected);
 
 /** A host name or an address; brackets of an IPv6 address are taken off. */
 export const host = z
@@ -61,7 +69,7 @@ export const host = z
 
 /** Marks a value that must never be printed. `${NAME}` and `file:PATH` are put in before validation. */
 export const secret = z
-  .string('expected a text')
+  .string('expected a text, or `file:PATH`')
   .min(1, 'expected a text that is not empty')
   .meta({ secret: true });
 

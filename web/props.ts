@@ -16,6 +16,12 @@ export interface LinkProps {
   readonly href: string;
 }
 
+/** A service by its name, which leads to its page as long as it is on the roll. */
+export interface NamedProps {
+  readonly name: string;
+  readonly href: string | null;
+}
+
 /** What stands around every page. */
 export interface FrameProps {
   readonly boardTitle: string;
@@ -124,6 +130,8 @@ export interface TroubleProps {
 
 /** Rollcall about itself. */
 export interface SelfProps {
+  /** What is wrong in one sentence, the gravest of it; null: nothing is. */
+  readonly alarm: string | null;
   /** Sentences; empty: nothing is wrong. */
   readonly troubles: readonly string[];
   readonly deadLetters: readonly DeadLetterProps[];
@@ -177,7 +185,7 @@ export interface OutageRowProps {
   readonly over: boolean;
   readonly layer: string;
   readonly what: string;
-  readonly cause: LinkProps | null;
+  readonly cause: NamedProps | null;
 }
 
 export interface ServicePageProps {
@@ -225,13 +233,14 @@ export interface NoticeProps {
 export interface OutagePageProps {
   readonly frame: FrameProps;
   readonly now: MomentProps;
-  readonly service: LinkProps;
+  readonly service: NamedProps;
   readonly sentence: string;
-  readonly over: boolean;
+  /** Over, lasting, or left open because nobody asks any more. */
+  readonly state: 'up' | 'down' | 'unobserved';
   readonly layer: string;
   readonly what: string;
   readonly look: string;
-  readonly cause: LinkProps | null;
+  readonly cause: NamedProps | null;
   readonly note: readonly string[];
   /** Within which bounds it began and ended. */
   readonly bounds: readonly string[];

@@ -120,9 +120,12 @@ function serveOutages(api: Api, board: Board): void {
       if (service !== undefined) cardOr404(board, service);
       const range = rangeOf(query, board.clock.wallMs(), historyRangeMsMax);
       const found = await board.record.outages(service ?? null, range, outagesCountMax + 1);
+      const held = await Promise.all(
+        found.slice(0, outagesCountMax).map((outage) => asHeld(board, outage)),
+      );
       return {
         complete: found.length <= outagesCountMax,
-        outages: found.slice(0, outagesCountMax).map((outage) => outageBody(asHeld(board, outage))),
+        outages: held.map(outageBody),
       };
     },
   );
@@ -139,7 +142,7 @@ function serveOutages(api: Api, board: Board): void {
     async (request) => {
       const found = await board.record.outage(request.params.id);
       if (!found) throw new RequestProblem(404, 'No such outage is in the record.');
-      const outage = asHeld(board, found);
+      const outage = await asHeld(board, found);
       const range = {
         from: outage.lastGoodAt ?? outage.firstFailedAt,
         to: (outage.restoredAt ?? board.clock.wallMs()) + 1,

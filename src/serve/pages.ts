@@ -51,10 +51,10 @@ export function servePages(app: FastifyInstance, board: Board, assets: Assets): 
     async (request, reply) => {
       const outage = await board.record.outage(request.params.id);
       if (!outage) throw new RequestProblem(404, 'No such outage is in the record.');
-      const props = await outageProps(board, asHeld(board, outage));
+      const props = await outageProps(board, await asHeld(board, outage));
       return page(reply, OutagePage, {
         ...props,
-        frame: frame(`Outage of ${props.service.name}`, props.over ? 'up' : 'down'),
+        frame: frame(`Outage of ${props.service.name}`, props.state),
       });
     },
   );

@@ -13,6 +13,9 @@ export function rangeOf(
 ): Range {
   const to = query.to ?? now;
   const from = query.from ?? to - defaultRangeMs;
+  if (query.to === undefined && from > now) {
+    throw wrong('from', 'lies in the future; without `to` the range ends now');
+  }
   if (from >= to) throw wrong('from', 'expected an instant before `to`');
   if (to - from > lengthMsMax) {
     throw wrong('from', `expected a range of at most ${formatDuration(lengthMsMax)} up to \`to\``);

@@ -11,12 +11,15 @@ export function selfProps(board: Board, now: number): SelfProps {
   const health = board.record.health();
   const { channels, deadLetters } = board.telling();
   const { troubles, startedAt } = board.self();
+  // The gravest first.
+  const wrong = [
+    ...recordTroubles(health),
+    ...troubles.map((text) => cleanText(text, selfTroubleCharsMax)),
+    ...channels.filter(isFailing).map((channel) => failingSentence(board, channel, now)),
+  ];
   return {
-    troubles: [
-      ...recordTroubles(health),
-      ...troubles.map((text) => cleanText(text, selfTroubleCharsMax)),
-      ...channels.filter(isFailing).map((channel) => failingSentence(board, channel, now)),
-    ],
+    alarm: wrong[0] ?? undelivered(deadLetters.length),
+    troubles: wrong,
     deadLetters: deadLetters.map(({ at, summary, channel, detail }) => ({
       at: board.zone.moment(at, now),
       summary: cleanText(summary, selfTroubleCharsMax),
@@ -29,6 +32,10 @@ export function selfProps(board: Board, now: number): SelfProps {
       `Running since ${board.zone.moment(startedAt, now).text}.`,
     ],
   };
+}
+
+function undelivered(count: number): string | null {
+  return count === 0 ? null : `${sayCount(count, 'notice')} could not be told.`;
 }
 
 /** Sentences about a record that cannot keep what is observed. */

@@ -15,7 +15,7 @@ import type { Availability } from '../uptime/availability.ts';
 import { surelySeenMs } from '../uptime/missed.ts';
 import type { Board } from './board.ts';
 import { figuresWindowMs } from './figures.ts';
-import { openLink, outagePage, servicePage } from './links.ts';
+import { namedService, openLink, outagePage, servicePage } from './links.ts';
 import { figuresProps, lastOf, remarksOf } from './roll-props.ts';
 import { stripOf } from './strip.ts';
 import { layerWord, noteLines, sentence, troubleOf } from './trouble-props.ts';
@@ -181,12 +181,6 @@ function outageRow(board: Board, outage: Outage, now: number): OutageRowProps {
     over,
     layer: layerWord(outage.trouble.layer),
     what: sentence(outage.trouble.detail),
-    cause:
-      outage.causeId === null
-        ? null
-        : {
-            name: cleanText(board.nameOf(outage.causeId), nameCharsMax),
-            href: servicePage(outage.causeId),
-          },
+    cause: outage.causeId === null ? null : namedService(board, outage.causeId),
   };
 }

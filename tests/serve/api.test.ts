@@ -310,6 +310,12 @@ describe('what cannot be served', () => {
       'expected an instant before `to`',
     ],
     [
+      'from=2026-11-25T10:00:00Z',
+      'from',
+      undefined,
+      'lies in the future; without `to` the range ends now',
+    ],
+    [
       'from=2016-01-01T00:00:00Z',
       'from',
       undefined,
@@ -387,7 +393,7 @@ test('an outage of a service that is no longer on the roll is still told', async
   const answer = await past.app.inject({ url: '/api/v1/outages/old-wiki.abc' });
   expect(answer.json()).toMatchObject({ service: 'old-wiki', observations: [], notices: [] });
   expect((await past.app.inject({ url: '/outages/old-wiki.abc' })).body).toContain(
-    'old-wiki has been down',
+    'old-wiki was seen failing until 09:42 and is no longer on the roll.',
   );
   expect((await past.app.inject({ url: '/api/v1/outages' })).json().outages).toContainEqual(
     expect.objectContaining({ service: 'old-wiki' }),

@@ -2,7 +2,17 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { instantText } from '../../src/base/instants.ts';
 import { fernhill } from './fernhill.ts';
-import { dayMs, type Member, minuteMs, now, refused, type Scene, sceneOf } from './scene.ts';
+import {
+  dayMs,
+  type Member,
+  minuteMs,
+  nothing,
+  now,
+  refused,
+  type Scene,
+  sceneOf,
+  words,
+} from './scene.ts';
 
 let scene: Scene;
 beforeAll(async () => {
@@ -11,13 +21,6 @@ beforeAll(async () => {
 afterAll(() => scene.app.close());
 
 const page = async (url: string, of = scene) => (await of.app.inject({ url })).body;
-/** What a person reads, tags taken out. */
-const words = (html: string) =>
-  html
-    .replace(/<(head|svg)\b.*?<\/\1>/gs, ' ')
-    .replace(/<[^>]+>/g, ' ')
-    .replaceAll('&quot;', '"')
-    .replace(/\s+/g, ' ');
 
 describe('the roll', () => {
   test('the title of the tab carries the state', async () => {
@@ -100,10 +103,11 @@ describe('Rollcall itself', () => {
   test('while all is well it says so at the end', async () => {
     const text = words(await page('/'));
     expect(text).toContain('About Rollcall itself The record was last written at 09:41:58');
+    expect(text).not.toContain('More below');
     expect(text.indexOf('About Rollcall itself')).toBeGreaterThan(text.indexOf('Music in'));
   });
 
-  test('a record that cannot be written and undelivered notices stand before the roll', async () => {
+  test('the gravest that is wrong stands before the roll, all of it and undelivered notices below', async () => {
     const letter = {
       noticeId: '1',
       channel: 'chat',
@@ -124,7 +128,12 @@ describe('Rollcall itself', () => {
     });
     troubled.record.breakWrites('no space is left on the disk');
     const text = words(await page('/', troubled));
-    const itself = text.slice(text.indexOf('About Rollcall itself'));
+    const [above = '', below = ''] = text.split('Music in');
+    expect(above).toMatch(
+      /Rollcall itself The record cannot be written: no space is left on the disk\. Asking and telling go on; [^.]+\. More below/,
+    );
+    expect(above).not.toMatch(/The configuration was|The channel|to “chat”/);
+    const itself = below.slice(below.indexOf('About Rollcall itself'));
     expect(itself).toMatch(
       /^About Rollcall itself The record cannot be written: no space is left on the disk\. Asking and telling go on;/,
     );
@@ -135,7 +144,27 @@ describe('Rollcall itself', () => {
     expect(itself).toContain(
       '24 Nov, 09:42 to “chat”: Shop is down. The last try ended with: 404 no such hook',
     );
-    expect(itself.indexOf('Kiln logger')).toBeGreaterThan(0);
+    await troubled.app.close();
+  });
+
+  test('where nothing else is wrong, undelivered notices are counted before the roll', async () => {
+    const letter = (noticeId: string) => ({
+      noticeId,
+      channel: 'chat',
+      at: now - dayMs,
+      summary: `Shop is down, notice ${noticeId}.`,
+      detail: '',
+    });
+    const troubled = await sceneOf(fernhill, {
+      answers: false,
+      tells: { channels: [], deadLetters: [letter('1'), letter('2')] },
+    });
+    const html = await page('/', troubled);
+    const [above = '', below = ''] = words(html).split('Music in');
+    expect(above).toContain('Rollcall itself 2 notices could not be told. More below');
+    expect(above).not.toContain('notice 1');
+    expect(below).toContain('What could not be told:');
+    expect(html).toMatch(/href="#itself".*id="itself"/s);
     await troubled.app.close();
   });
 });
@@ -229,8 +258,19 @@ describe('an outage', () => {
     expect(text).toContain('Order book was down for 9 min.');
     expect(text).toContain('The first good answer again.');
     expect(text).toContain(
-      'to “phone”: Order book is down. given up 24 Nov, 14:43: 404 no such hook',
+      'to “phone”: Order book is down. given up 24 Nov, 14:43: it answered 404',
     );
+  });
+
+  test('a try that nothing was said to is told by its status, or as unanswered', async () => {
+    const plain = await sceneOf(fernhill, { answers: false });
+    const id = plain.standings.get('order-book')?.outage?.id ?? '';
+    await told(plain, id, { channel: 'phone', detail: '' });
+    await told(plain, id, { channel: 'chat', detail: '', status: null });
+    const text = words(await page(`/outages/${id}`, plain));
+    expect(text).toMatch(/to “phone”: .* given up 09:15:11: 404/);
+    expect(text).toMatch(/to “chat”: .* given up 09:15:11: no answer/);
+    await plain.app.close();
   });
 
   test('behind a cause leads there', async () => {
@@ -300,7 +340,7 @@ describe('hostile text', () => {
       },
     });
     const outage = hostile.standings.get('evil')?.outage?.id ?? '';
-    await told(hostile, outage, evil);
+    await told(hostile, outage, { channel: evil, summary: evil, detail: evil });
     for (const url of [
       '/',
       '/services/evil',
@@ -325,14 +365,6 @@ describe('hostile text', () => {
   });
 });
 
-const nothing = {
-  observations: [],
-  memories: [],
-  spans: [],
-  outages: [],
-  unconfirmed: [],
-  notices: [],
-};
 const neverStanding = {
   state: 'down',
   since: now,
@@ -346,11 +378,19 @@ const neverStanding = {
 } as const;
 
 /** A notice that one channel refused for good. */
-async function told(of: Scene, outageId: string, text = ''): Promise<void> {
+async function told(
+  of: Scene,
+  outageId: string,
+  {
+    channel = 'phone',
+    summary = 'Order book is down.',
+    detail = 'it answered 404',
+    status = 404 as number | null,
+  } = {},
+): Promise<void> {
   const outage = await of.record.outage(outageId);
   const at = (outage?.confirmedAt ?? now) + 1_000;
-  const id = `notice of ${outageId}`;
-  const channel = text || 'phone';
+  const id = `notice of ${outageId} to ${channel}`;
   const notice = {
     id,
     type: 'rollcall.service.down',
@@ -358,7 +398,7 @@ async function told(of: Scene, outageId: string, text = ''): Promise<void> {
     serviceId: outage?.serviceId ?? null,
     outageId,
     notBefore: at,
-    data: { summary: text || 'Order book is down.' },
+    data: { summary },
     channels: [channel],
   };
   await of.record.commit({ ...nothing, notices: [{ kind: 'add', notice }] });
@@ -368,8 +408,8 @@ async function told(of: Scene, outageId: string, text = ''): Promise<void> {
     channel,
     at: Date.parse(instantText(at)) + 60_000,
     tookMs: 12,
-    status: 404,
-    detail: text || 'no such hook',
+    status,
+    detail,
     next: { state: 'dead' },
   });
 }

@@ -84,6 +84,24 @@ export const slow: Trouble = {
   hint: 'Look at the load, memory and disk of its host.',
 };
 
+/** What a person reads, tags taken out. */
+export const words = (html: string) =>
+  html
+    .replace(/<(head|svg)\b.*?<\/\1>/gs, ' ')
+    .replace(/<[^>]+>/g, ' ')
+    .replaceAll('&quot;', '"')
+    .replace(/\s+/g, ' ');
+
+/** A change set to put something into. */
+export const nothing = {
+  observations: [],
+  memories: [],
+  spans: [],
+  outages: [],
+  unconfirmed: [],
+  notices: [],
+};
+
 export async function sceneOf(members: readonly Member[], more: SceneOptions = {}): Promise<Scene> {
   const { tells, report, answers = true, ...options } = more;
   const clock = simulatedClock({ wallMs: now });

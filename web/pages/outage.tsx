@@ -3,30 +3,35 @@ import { Entry } from '../parts/entry.tsx';
 import { Frame } from '../parts/frame.tsx';
 import { Lede } from '../parts/lede.tsx';
 import { Mark } from '../parts/mark.tsx';
+import { Named } from '../parts/named.tsx';
 import { Reason } from '../parts/trouble.tsx';
 import { When } from '../parts/when.tsx';
 import type { NoticeProps, OutagePageProps } from '../props.ts';
 
 export function OutagePage(props: OutagePageProps) {
-  const { frame, now, service, sentence, over, cause, course, bounds } = props;
+  const { frame, now, service, sentence, state, cause, course, bounds } = props;
   return (
     <Frame frame={frame}>
-      <Lede now={now} sentence={sentence} state={over ? 'up' : 'down'}>
-        {cause && (
+      <Lede now={now} sentence={sentence} state={state}>
+        {(cause || service.href) && (
           <>
-            Behind <a href={cause.href}>{cause.name}</a>.{' '}
+            {cause && (
+              <>
+                Behind <Named service={cause} />.{' '}
+              </>
+            )}
+            {service.href && <a href={service.href}>Details of {service.name}</a>}
           </>
         )}
-        <a href={service.href}>Details of {service.name}</a>
       </Lede>
       <Entry id="why" heading="Why">
         <Reason trouble={props} />
       </Entry>
       <Entry id="course" heading="Its course">
         <ol class="signs course">
-          {course.map(({ at, what, state }) => (
+          {course.map(({ at, what, state: then }) => (
             <li key={`${at.iso} ${what}`}>
-              <Mark state={state} />
+              <Mark state={then} />
               <When at={at} />
               <span class="moment">{what}</span>
             </li>

@@ -1,9 +1,9 @@
-/** The roll: one sentence, what is wrong, everybody by group, and Rollcall itself. */
+/** The roll: one sentence, what is wrong, an alarm about Rollcall itself, everybody by group, and more about it. */
 import { Frame } from '../parts/frame.tsx';
 import { Key } from '../parts/key.tsx';
 import { Lede } from '../parts/lede.tsx';
 import { RollTable } from '../parts/roll-table.tsx';
-import { AboutItself, isTroubled } from '../parts/self.tsx';
+import { AboutItself, Alarm } from '../parts/self.tsx';
 import { Trouble } from '../parts/trouble.tsx';
 import type { RollPageProps } from '../props.ts';
 
@@ -22,7 +22,7 @@ export function RollPage(props: RollPageProps) {
           ))}
         </section>
       )}
-      {isTroubled(self) && <AboutItself self={self} />}
+      {self.alarm !== null && <Alarm alarm={self.alarm} />}
       {groups.length > 0 && (
         <section aria-labelledby="roll">
           <h2 id="roll" class="unseen">
@@ -31,7 +31,7 @@ export function RollPage(props: RollPageProps) {
           <RollTable groups={groups} ticks={props.ticks} day={props.day} />
         </section>
       )}
-      {!isTroubled(self) && <AboutItself self={self} />}
+      <AboutItself self={self} />
       <Key />
     </Frame>
   );

@@ -3,6 +3,7 @@ import { Entry } from '../parts/entry.tsx';
 import { Frame } from '../parts/frame.tsx';
 import { Lede } from '../parts/lede.tsx';
 import { LinkList } from '../parts/link-list.tsx';
+import { Named } from '../parts/named.tsx';
 import { Hours, Scale, Strip } from '../parts/strip.tsx';
 import { Note, Reason } from '../parts/trouble.tsx';
 import { When } from '../parts/when.tsx';
@@ -164,7 +165,7 @@ function Outages({ outages }: { readonly outages: readonly OutageRowProps[] }) {
               <span class="what">
                 {cause && (
                   <>
-                    Behind <a href={cause.href}>{cause.name}</a>.{' '}
+                    Behind <Named service={cause} />.{' '}
                   </>
                 )}
                 {layer}: {what}

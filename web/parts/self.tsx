@@ -3,8 +3,15 @@ import type { SelfProps } from '../props.ts';
 import { Entry } from './entry.tsx';
 import { When } from './when.tsx';
 
-export function isTroubled({ troubles, deadLetters }: SelfProps): boolean {
-  return troubles.length > 0 || deadLetters.length > 0;
+/** One statement, short enough to stand above the roll; the rest is below. */
+export function Alarm({ alarm }: { readonly alarm: string }) {
+  return (
+    <Entry id="alarm" heading="Rollcall itself">
+      <p>
+        <strong class="strong">{alarm}</strong> <a href="#itself">More below</a>
+      </p>
+    </Entry>
+  );
 }
 
 export function AboutItself({ self }: { readonly self: SelfProps }) {

@@ -159,6 +159,7 @@ export class House {
       standingOf: (id) => this.#standing(id),
       askingOf: (id) => this.#askingOf(id),
       board,
+      hostnames: board.names,
       clock,
       log,
       version,

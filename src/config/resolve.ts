@@ -14,6 +14,8 @@ export interface Config {
     readonly listen: { readonly host: string; readonly port: number };
     /** IANA name. */
     readonly timezone: string;
+    /** Host names that it goes by beside the machine's own; lower case. */
+    readonly names: readonly string[];
   };
   readonly services: readonly Service[];
   readonly tell: readonly Channel[];
@@ -59,9 +61,9 @@ export interface Channel {
 
 /** `mask` takes secrets out of what is shown. */
 export function resolveConfig(written: WrittenConfig, mask: (text: string) => string): Config {
-  const { title, listen, timezone } = written.board;
+  const { title, listen, timezone, names } = written.board;
   return {
-    board: { title, listen, timezone: timezone ?? machineTimezone() },
+    board: { title, listen, timezone: timezone ?? machineTimezone(), names },
     services: written.services.map((service) => resolveService(service, written.defaults, mask)),
     tell: written.tell.map(resolveChannel),
     settleMs: written.defaults.settle,

@@ -8,7 +8,18 @@ import { servicesCountMax } from '../base/limits.ts';
 import { duration } from '../probe/settings/words.ts';
 import { channel } from './channel-schema.ts';
 import { probe } from './probe-schema.ts';
-import { id, idOfAnother, line, link, list, listen, share, times, timezone } from './words.ts';
+import {
+  hostName,
+  id,
+  idOfAnother,
+  line,
+  link,
+  list,
+  listen,
+  share,
+  times,
+  timezone,
+} from './words.ts';
 
 const second = 1_000;
 const hour = 3_600 * second;
@@ -27,6 +38,11 @@ const board = z.strictObject({
     .optional()
     .describe(
       'For what people read: a name such as Europe/Dublin. By default the one of this machine.',
+    ),
+  names: list(hostName, 'host names, such as [board.fernhill.home.arpa]')
+    .prefault([])
+    .describe(
+      'Host names that it goes by, beside its address and the name of this machine: those of a reverse proxy or of your own DNS. It refuses every other.',
     ),
 });
 

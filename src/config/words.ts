@@ -92,6 +92,19 @@ export const listen = text(
   return { host: address ?? name ?? '', port: Number(port) };
 });
 
+const hostNameForm =
+  /^(?=.{1,253}$)(?:[a-z\d](?:[\w-]{0,61}[a-z\d])?\.)*(?!\d+$)[a-z\d](?:[\w-]{0,61}[a-z\d])?$/i;
+
+/** A name, no address (RFC 1123 §2.1: the last label is never a number); in lower case. */
+export const hostName = text(
+  'a host name without port, such as board.fernhill.home.arpa',
+  (given) => hostNameForm.test(given),
+  (given) => {
+    const name = /^(?:https?:\/\/)?([\w.-]+?)\.?(?::\d{1,5})?\/?$/i.exec(String(given))?.[1] ?? '';
+    return hostNameForm.test(name) ? name.toLowerCase() : null;
+  },
+).transform((given) => given.toLowerCase());
+
 /** Of the IANA time zone database, as far as this machine has it. */
 export const timezone = text(
   'the name of a time zone, such as Europe/Dublin',

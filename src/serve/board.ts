@@ -35,7 +35,7 @@ export interface BoardOptions {
   readonly version: string;
   readonly self: () => SelfReport;
   readonly telling: () => TellState;
-  /** Names that a request may ask for beside those of the address; by default this machine's. */
+  /** Names that a request may ask for beside the address and this machine's own. */
   readonly hostnames?: readonly string[];
   /** Folder with `style.css` and, where it was built, `client.js`; must end in a slash. */
   readonly assets?: URL;

@@ -17,12 +17,16 @@ export interface HostRules {
 /** Names under these are given out by nobody (RFC 6762, RFC 8375, RFC 6761, ICANN 2024), so nobody else can hold one. */
 const privateSuffixes = ['local', 'home.arpa', 'internal', 'localhost'];
 
+const whatWorks =
+  'Open it by its address, by the name of its machine, or, on that machine, as localhost. Its owner can let it go by more names: `board.names` in the configuration.';
+
 export function checkHost(app: FastifyInstance, rules: HostRules): void {
   const allowed = hostAllowed(rules);
   app.addHook('onRequest', async (request, reply) => {
     if (allowed(request.headers.host)) return;
-    const detail = `This board does not go by the name ${cleanText(request.headers.host ?? '(none)', 100)}.`;
-    // Never a page: whoever is refused gets nothing of the board.
+    // Never a page, and not the name of the machine: whoever is refused gets nothing of the board.
+    const name = cleanText(request.headers.host ?? '(none)', 100);
+    const detail = `This board does not go by the name ${name}. ${whatWorks}`;
     return sendProblem(request, reply, bodyOf(421, detail, request), null);
   });
 }

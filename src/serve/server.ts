@@ -40,7 +40,7 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
   await sendSecurityHeaders(app);
   checkHost(app, {
     listenHost: options.board.listen.host,
-    names: options.hostnames ?? [hostname()],
+    names: [hostname(), ...(options.hostnames ?? [])],
   });
   await describeApi(app, options.version);
   const assets = serveAssets(app, options.assets);

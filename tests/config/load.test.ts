@@ -36,6 +36,7 @@ test('the example is valid, and says what it says it says', () => {
     title: 'Fernhill Pottery',
     listen: { host: '127.0.0.1', port: 7655 },
     timezone: 'Europe/Dublin',
+    names: [],
   });
   expect(services.map(({ id }) => id)).toEqual([
     'gateway',
@@ -64,6 +65,7 @@ test('a service of two lines gets all the rest', () => {
       title: 'Rollcall',
       listen: { host: '127.0.0.1', port: 7655 },
       timezone: expect.any(String),
+      names: [],
     },
     settleMs: 120_000,
     tell: [],
@@ -154,6 +156,29 @@ test('the board may listen on a name, every address or an IPv6 address', () => {
   });
 });
 
+test('the board may go by further host names, each without port and no address', () => {
+  const text = (names: string) =>
+    `board: { names: ${names} }\nservices: [{ name: Shop, probe: "tcp://nas:1" }]`;
+  expect(configOf(text('[Board.Fernhill.home.arpa, nas, 3d-printer]')).board.names).toEqual([
+    'board.fernhill.home.arpa',
+    'nas',
+    '3d-printer',
+  ]);
+  const expected = 'expected a host name without port, such as board.fernhill.home.arpa';
+  for (const [name, meant] of [
+    ['https://Board.fernhill.example:8443/', 'board.fernhill.example'],
+    ['board.fernhill.example:7655', 'board.fernhill.example'],
+    ['192.0.2.7', null],
+    ['2001:db8::7', null],
+    ['-nas', null],
+    ['', null],
+  ] as const) {
+    const end = meant === null ? expected : `${expected} (did you mean ${meant}?)`;
+    expect(configError(mistakesIn(text(`["${name}"]`))).message).toContain(end);
+  }
+  expect(configError(mistakesIn(text('nas'))).message).toContain('did you mean [nas]?');
+});
+
 test('the fingerprint is that of the question: of its settings, not of their order or of names and intervals', () => {
   const fingerprintOf = (lines: string) =>
     configOf(`services: [{ ${lines} }]`).services[0]?.fingerprint;
@@ -196,10 +221,11 @@ test('a host that was put in from outside is no secret; passwords and queries wr
 
 test('what stands on the board anyway is no secret, put in from outside or not', () => {
   const text = `
-board: { title: "\${T}" }
+board: { title: "\${T}", names: ["\${B}"] }
 services: [{ name: "\${N}", group: "\${G}", probe: { kind: tcp, host: "\${H}", port: "\${P}", send: "\${S}" } }]`;
   const outside = {
     T: 'Fernhill',
+    B: 'board.fernhill.example',
     N: 'Order book',
     G: 'Data',
     H: 'nas.home.arpa',

@@ -43,6 +43,16 @@ test.each([
   expect(hostAllowed({ listenHost: '127.0.0.1', names })(host)).toBe(false);
 });
 
+test('names that the configuration adds are this board, in any case and with any port', () => {
+  const allowed = hostAllowed({
+    listenHost: '127.0.0.1',
+    names: [...names, 'board.fernhill.example'],
+  });
+  expect(allowed('Board.Fernhill.example:8443')).toBe(true);
+  expect(allowed('fernhill')).toBe(true);
+  expect(allowed('other.fernhill.example')).toBe(false);
+});
+
 test.each([
   ['0.0.0.0', '192.0.2.7:7655', true],
   ['::', '[2001:db8::7]:7655', true],

@@ -64,6 +64,11 @@ export function availabilityBody(found: Availability): AvailabilityBody {
     outages: found.outages,
     mttrMs: found.mttrMs,
     mtbfMs: found.mtbfMs,
+    mtbfLowMs: found.mtbfBounds && Math.round(found.mtbfBounds.lowMs),
+    mtbfHighMs:
+      found.mtbfBounds?.highMs === null || !found.mtbfBounds
+        ? null
+        : Math.round(found.mtbfBounds.highMs),
   };
 }
 

@@ -174,6 +174,10 @@ export const availability = z
     outages: z.int(),
     mttrMs: mean,
     mtbfMs: mean,
+    mtbfLowMs: mean.describe(
+      'Lower bound of the time between failures, 90 % confidence; without a failure the only one.',
+    ),
+    mtbfHighMs: mean.describe('Upper bound; null without a failure.'),
   })
   .register(named, { id: 'Availability' });
 

@@ -149,8 +149,9 @@ function figureWords(days: Availability): FigureProps[] {
     {
       word: 'Mean time between failures',
       value: days.mtbfMs === null ? 'no failure' : sayLasting(days.mtbfMs),
-      aside: null,
-      meaning: 'Up time for each failure.',
+      aside: sayMtbfBounds(days),
+      meaning:
+        'Up time for each failure, and how far so few failures can be trusted (90 % confidence).',
     },
     {
       word: 'Observed',
@@ -183,4 +184,14 @@ function outageRow(board: Board, outage: Outage, now: number): OutageRowProps {
     what: sentence(outage.trouble.detail),
     cause: outage.causeId === null ? null : namedService(board, outage.causeId),
   };
+}
+
+/** Failures up to which the bounds are worth a line: beyond that the mean speaks for itself. */
+const fewFailuresCountMax = 10;
+
+function sayMtbfBounds({ mtbfBounds, outages }: Availability): string | null {
+  if (!mtbfBounds || outages > fewFailuresCountMax) return null;
+  const { lowMs, highMs } = mtbfBounds;
+  if (highMs === null) return `probably more than ${sayLasting(lowMs)}`;
+  return `probably ${sayLasting(lowMs)} to ${sayLasting(highMs)}`;
 }

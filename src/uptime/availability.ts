@@ -6,6 +6,7 @@
 import type { UnconfirmedFailure } from '../base/values.ts';
 import type { Interval, IntervalSet } from './intervals.ts';
 import { clip, intersect, subtract, totalMs, union } from './intervals.ts';
+import { type MtbfBounds, mtbfBounds } from './mtbf-bounds.ts';
 import type { Course, Stretch } from './timeline.ts';
 import { estimated, longest, shortest, stretchesOf } from './timeline.ts';
 
@@ -54,6 +55,8 @@ export interface Availability {
   readonly mttrMs: number | null;
   /** Mean operating time between failures: up time / failures; null without failures. Operating time is up time here. */
   readonly mtbfMs: number | null;
+  /** How far that can be trusted, at 90 %; with no failure a lower bound alone. Null: it was never up. */
+  readonly mtbfBounds: MtbfBounds | null;
   /** Mean up time: up time / failures. As operating time is up time, the same as `mtbfMs`. */
   readonly mutMs: number | null;
   /** Mean down time: down time / failures, so that estimate = MUT / (MUT + MDT) always (ITU-T E.800). */
@@ -151,6 +154,7 @@ function meansOf(
     outages: failed.length,
     mttrMs: mean(sum(restored.map(({ downMs }) => downMs)), restored.length),
     mtbfMs: mutMs,
+    mtbfBounds: mtbfBounds(time.upMs, failed.length),
     mutMs,
     mdtMs: mean(time.downMs, failed.length),
     detectionDelayMs: mean(sum(failed.map(({ detectionMs }) => detectionMs)), failed.length),

@@ -13,6 +13,7 @@ import { cleanText } from '../base/text.ts';
 import type { Facts, Observation, Outage, Phases, ServiceCard } from '../base/values.ts';
 import type { Availability } from '../uptime/availability.ts';
 import { surelySeenMs } from '../uptime/missed.ts';
+import { mtbfConfidence } from '../uptime/mtbf-bounds.ts';
 import type { Board } from './board.ts';
 import { figuresWindowMs } from './figures.ts';
 import { namedService, openLink, outagePage, servicePage } from './links.ts';
@@ -150,8 +151,7 @@ function figureWords(days: Availability): FigureProps[] {
       word: 'Mean time between failures',
       value: days.mtbfMs === null ? 'no failure' : sayLasting(days.mtbfMs),
       aside: sayMtbfBounds(days),
-      meaning:
-        'Up time for each failure, and how far so few failures can be trusted (90 % confidence).',
+      meaning: `Up time for each failure, and how far so few failures can be trusted (${mtbfConfidence * 100} % confidence).`,
     },
     {
       word: 'Observed',

@@ -332,6 +332,20 @@ test('a record that cannot be written holds nothing up: gaps are closed, changes
   expect(later.woken()).toBeGreaterThan(0);
 });
 
+test('lasting silence after an answer is told as what it is: an inference', async () => {
+  const { clock, begin, set, record, told } = world([{ id: 'vpn' }]);
+  await begin();
+  await clock.advance(30_000);
+  set('vpn', 'unproven');
+  await clock.advance(30_000);
+  expect(await told()).toEqual([{ type: 'down', id: 'vpn' }]);
+  const [outage] = await record.outages('vpn', whole);
+  const [report] = await record.deliveriesOf(outage?.id ?? '');
+  expect(report?.notice.data.summary).toMatch(
+    /^vpn is down, as far as anybody can tell: it answered before and has been silent for \d+ s\.$/,
+  );
+});
+
 test('a service whose answer says that a visit costs is asked less often, and that is no gap', async () => {
   const { clock, begin, set, record, asked, rounds } = world([{ id: 'shop' }]);
   await begin();

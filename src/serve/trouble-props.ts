@@ -64,7 +64,8 @@ export function troubleOf(board: Board, card: ServiceCard, now: number): Trouble
     layer: gateway === null && trouble ? layerWord(trouble.layer) : null,
     what:
       gateway === null
-        ? whatOf(standing, trouble, causeId === null ? null : board.nameOf(causeId))
+        ? whatOf(standing, trouble, causeId === null ? null : board.nameOf(causeId)) +
+          inferred(standing, (at) => board.zone.moment(at, now).text)
         : `Only through ${gateway}, which is down: nobody can tell how it is.`,
     look: gateway === null ? (trouble?.hint ?? null) : `Look at ${gateway} first.`,
     note: noteLines(card.note),
@@ -114,4 +115,11 @@ function whatOf(standing: Standing, trouble: Trouble | null, cause: string | nul
   }
   if (cause === null) return seen ?? 'It does not answer as it should.';
   return `It needs ${cause}, which is down.${seen === null ? '' : ` ${seen}`}`;
+}
+
+/** Silence that its protocol allows proves nothing by itself: that it answered before does. */
+function inferred({ state, outage }: Standing, textOf: (at: number) => string): string {
+  if (state !== 'down' || outage?.trouble.reason !== 'silent' || outage.lastGoodAt === null)
+    return '';
+  return ` It answered until ${textOf(outage.lastGoodAt)} and has been silent since: that it is down is inferred.`;
 }

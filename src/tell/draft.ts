@@ -73,12 +73,19 @@ function wentDown(scene: Scene): readonly NoticeEdit[] {
     name: card.name,
     trouble,
     affected: namesOf(desk, affected),
+    silentForMs: silentForMs(change),
   });
   const holdMs = card.needs.length > 0 ? desk.holdMs(card.id) : 0;
   const notice = noticeOf(scene, { summary, channels: takers, holdMs });
   const serviceIds = affected.filter((id) => explainedOutage(scene, id, change.outage));
   const fold = { kind: 'fold', serviceIds, into: notice.id } as const;
   return serviceIds.length > 0 ? [{ kind: 'add', notice }, fold] : [{ kind: 'add', notice }];
+}
+
+/** How long it has been silent, where silence is all that speaks against it. */
+function silentForMs({ observation, outage, decidedAt }: Change): number | null {
+  if (observation.outcome !== 'unproven' || !outage || outage.lastGoodAt === null) return null;
+  return Math.max(decidedAt - outage.lastGoodAt, 0);
 }
 
 /** The cause's own message names it: nothing more to say, but to channels that do not carry the cause. */

@@ -15,6 +15,8 @@ export type Situation =
       readonly name: string;
       readonly trouble: Trouble | null;
       readonly affected: readonly string[];
+      /** Since the last answer, where its protocol allows silence: then that it is down is inferred, and said so. */
+      readonly silentForMs?: number | null;
     }
   /** Down because something that it needs is down, told to those who did not hear of that. */
   | { readonly kind: 'down-behind'; readonly name: string; readonly cause: string }
@@ -44,7 +46,7 @@ export type Situation =
 export function say(situation: Situation): string {
   switch (situation.kind) {
     case 'down':
-      return `${situation.name} is down${why(situation.trouble)}${needIt(situation.affected)}.`;
+      return `${situation.name} ${downAndWhy(situation)}${needIt(situation.affected)}.`;
     case 'down-behind':
       return `${situation.name} is down: it needs ${situation.cause}, which is down.`;
     case 'still-down': {
@@ -66,6 +68,11 @@ export function say(situation: Situation): string {
     case 'test':
       return `This is a test: what Rollcall has to tell reaches you through "${situation.channel}".`;
   }
+}
+
+function downAndWhy({ trouble, silentForMs = null }: Situation & { kind: 'down' }): string {
+  if (silentForMs === null) return `is down${why(trouble)}`;
+  return `is down, as far as anybody can tell: it answered before and has been silent for ${sayDuration(silentForMs)}`;
 }
 
 /** `: nothing listens on …`; what the probe saw, or what the reason means. */

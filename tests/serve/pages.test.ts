@@ -50,6 +50,22 @@ describe('the roll', () => {
     );
   });
 
+  test('what is down by inference says from what that is inferred', async () => {
+    const standing = scene.standings.get('order-book');
+    if (!standing?.outage) throw new Error('no outage in the scene');
+    const trouble = {
+      ...standing.outage.trouble,
+      reason: 'silent',
+      detail: 'nothing came back',
+    } as const;
+    scene.standings.set('order-book', { ...standing, outage: { ...standing.outage, trouble } });
+    const text = words(await page('/'));
+    scene.standings.set('order-book', standing);
+    expect(text).toMatch(
+      /Nothing came back\. It answered until \d\d:\d\d and has been silent since: that it is down is inferred\./,
+    );
+  });
+
   test('what is down behind a cause stands with the cause, and not again by itself', async () => {
     const html = await page('/');
     expect(html).not.toContain('id="wrong-shop"');

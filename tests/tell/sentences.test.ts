@@ -32,6 +32,16 @@ const spoken: readonly [Situation, string][] = [
   ],
   [{ kind: 'down', name: 'NAS', trouble: null, affected: [] }, 'NAS is down.'],
   [
+    {
+      kind: 'down',
+      name: 'Remote access',
+      trouble: { ...refused, reason: 'silent' },
+      affected: ['Till'],
+      silentForMs: 95_000,
+    },
+    'Remote access is down, as far as anybody can tell: it answered before and has been silent for 2 min; Till needs it.',
+  ],
+  [
     { kind: 'down-behind', name: 'Shop', cause: 'NAS' },
     'Shop is down: it needs NAS, which is down.',
   ],

@@ -138,7 +138,7 @@ function Thirty({ figures, shortest }: ThirtyProps) {
             <dt>{word}</dt>
             <dd>
               <span class="value">{value}</span>
-              {aside && <span class="bounds"> {aside}</span>}
+              {aside && <span> {aside}</span>}
               <span class="aside">{meaning}</span>
             </dd>
           </div>

@@ -116,6 +116,16 @@ test('any values at any places end in a configuration or in mistakes', () => {
   );
 });
 
+test('keys by which a value is made a text are keys like any other', () => {
+  for (const key of ['toString', 'valueOf', 'constructor', '__proto__', 'hasOwnProperty']) {
+    for (const place of ['every', 'name', 'needs', 'probe', 'slow', 'objective', 'open']) {
+      const service = { name: 'A', probe: 'tcp://a:1', [place]: { [key]: 1 } };
+      expect(wordsOf(stringify({ services: [service] })), `${place}.${key}`).not.toBe('');
+      wordsOf(stringify({ services: [{ ...service, [place]: [{ [key]: {} }] }] }));
+    }
+  }
+});
+
 test('any values at all end in mistakes', () => {
   fc.assert(
     fc.property(fc.jsonValue(), (any) => void wordsOf(stringify(any))),

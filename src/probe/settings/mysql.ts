@@ -4,42 +4,37 @@
  */
 import { z } from 'zod';
 import { certificate } from './certificate.ts';
-import { databaseManners } from './database-manners.ts';
-import { declare, hostAndPort } from './declaration.ts';
-import { host, hostPort, port, secret } from './words.ts';
+import {
+  databaseFromUrl,
+  databaseManners,
+  databaseName,
+  databasePassword,
+  tlsUse,
+} from './database.ts';
+import { declare } from './declaration.ts';
+import { host, hostPort, port } from './words.ts';
 
 const defaultPort = 3_306;
-
-/** Names are at most 32 characters long in MySQL, 80 in MariaDB; databases 64. */
-const name = z
-  .string('expected a name')
-  .min(1, 'expected a name that is not empty')
-  .max(128, 'expected a name of at most 128 characters')
-  .refine((text) => !text.includes('\0'), 'expected a name without NUL');
 
 const schema = z
   .strictObject({
     kind: z.literal('mysql'),
     host,
     port: port.default(defaultPort),
-    user: name
+    user: databaseName
       .optional()
       .describe(
         'An account made for the probe, without any right (USAGE). Each sign-in lifts what may have counted against this address.',
       ),
-    password: secret
-      .max(1_024, 'expected a password of at most 1024 characters')
-      .refine((text) => !text.includes('\0'), 'expected a password without NUL')
-      .optional(),
-    database: name.optional(),
+    password: databasePassword.optional(),
+    database: databaseName.optional(),
     finish: z
       .enum(['auto', 'made-up-user', 'greeting'], 'expected auto, made-up-user or greeting')
       .default('auto')
       .describe(
         'How it leaves without an account. `made-up-user` is refused, which no server holds against an address; `greeting` leaves at the greeting, for which a server blocks an address in the end, unless that is 127.0.0.1 or ::1 or it does not resolve names. `auto` takes the greeting only where the server has shown that it sees 127.0.0.1 or ::1.',
       ),
-    tls: z
-      .enum(['never', 'offered', 'required'], 'expected never, offered or required')
+    tls: tlsUse
       .optional()
       .describe(
         '`offered`: where the server offers it; its certificate is then judged only when `certificate` is given. By default `offered` with an account or a `certificate`, otherwise `never`.',
@@ -71,32 +66,10 @@ export const mysql = declare({
   kind: 'mysql',
   schema,
   schemes: ['mysql', 'mariadb'],
-  fromUrl: (url) => {
-    if (url.search !== '')
-      throw new Error('expected no query: write the settings out, with `kind: mysql`');
-    const user = decode(url.username);
-    const password = decode(url.password);
-    const database = decode(url.pathname.replace(/^\//, ''));
-    return {
-      kind: 'mysql',
-      ...hostAndPort(url, defaultPort),
-      ...(user === '' ? {} : { user }),
-      ...(password === '' ? {} : { password }),
-      ...(database === '' ? {} : { database }),
-    };
-  },
+  fromUrl: (url) => databaseFromUrl('mysql', url, defaultPort),
   where: (settings) => hostPort(settings.host, settings.port),
   // Each exchange costs the server a thread and, without an account, a line in its log.
   manners: databaseManners,
 });
 
 export type MysqlSettings = z.output<typeof schema>;
-
-/** Without the text in the message: it may be a secret. */
-function decode(part: string): string {
-  try {
-    return decodeURIComponent(part);
-  } catch {
-    throw new Error('expected user, password and database percent-encoded');
-  }
-}

@@ -42,6 +42,8 @@ function sayExpected(bounds: Bounds): string {
  * meant, of milliseconds both.
  */
 function sayMeant(input: unknown, bounds: Bounds): string {
+  // Not of a block or a list: one with a key `toString` cannot be made a text at all.
+  if (typeof input !== 'string' && typeof input !== 'number') return '';
   const [, digits, word] = /^([\d.]{1,12})(?:\s*([a-z]{1,12}))?$/i.exec(String(input).trim()) ?? [];
   if (digits === undefined) return '';
   const units = word === undefined ? ['s', 'ms'] : [unitOf(word)];

@@ -3,6 +3,7 @@ import { openSync } from 'node:fs';
 import { createServer, type Server } from 'node:net';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
+import { needs } from '../support/peers.ts';
 import { freePort, type Place, place, type Running } from './support/daemon.ts';
 import { type Receiver, receiver, webhookSecret } from './support/receiver.ts';
 
@@ -312,26 +313,6 @@ describe('the process', () => {
     await stateIs(running, 'down');
   });
 
-  test('without a configuration watches itself, and takes one that is written later', async () => {
-    // The built-in one listens on the usual port: where that is taken there is nothing to see here.
-    const taken = await fetch('http://127.0.0.1:7655/').then(
-      () => true,
-      () => false,
-    );
-    if (taken) throw new Error('port 7655 is in use: end what runs there');
-    running = await home.startBare();
-    expect(running.stderr()).toMatch(/No configuration: watching this machine itself/);
-    await stateIs(running, 'up', 'this-board');
-    await openShop();
-    home.configure(shopOnly(), undefined, 'data/rollcall.yaml');
-    running.signal('SIGHUP');
-    const url = `http://127.0.0.1:${home.port}/api/v1/services/shop`;
-    await vi.waitFor(
-      async () => expect((await (await fetch(url)).json()).state).toBe('up'),
-      within,
-    );
-  });
-
   test('refuses a configuration with mistakes: all of them, with their places, and 2', async () => {
     home.configure(
       'services: [{ name: Shop, probe: "tcp://127.0.0.1:1", intervall: 5s }, { name: Shop, prob: x }]',
@@ -391,5 +372,30 @@ describe('rollcall check', () => {
     expect((await home.run('check', '--config', '/nowhere.yaml')).code).toBe(2);
     await daemon.stop();
     running = null;
+  });
+});
+
+// The built-in configuration listens on the usual port.
+const usualPortIsTaken = await fetch('http://127.0.0.1:7655/').then(
+  () => 'port 7655 is in use',
+  () => null,
+);
+needs(
+  'a start without a configuration',
+  process.execPath,
+  () => usualPortIsTaken,
+)('a start without a configuration', () => {
+  test('watches this machine itself, and takes a configuration that is written later', async () => {
+    running = await home.startBare();
+    expect(running.stderr()).toMatch(/No configuration: watching this machine itself/);
+    await stateIs(running, 'up', 'this-board');
+    await openShop();
+    home.configure(shopOnly(), undefined, 'data/rollcall.yaml');
+    running.signal('SIGHUP');
+    const url = `http://127.0.0.1:${home.port}/api/v1/services/shop`;
+    await vi.waitFor(
+      async () => expect((await (await fetch(url)).json()).state).toBe('up'),
+      within,
+    );
   });
 });

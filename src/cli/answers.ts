@@ -1,4 +1,7 @@
-/** The table of `rollcall check`: one line a service, and under those that did not answer what and where to look. */
+/**
+ * The table of `rollcall check`: one line a service; under it what was wrong and where to look, and what it told of
+ * itself (and how it was asked, where there is a choice).
+ */
 import type { Answer } from '../base/answer.ts';
 import type { Outcome } from '../base/values.ts';
 
@@ -27,7 +30,7 @@ export function answersTable(answers: readonly Answer[], colour: boolean): strin
       const painted = colour ? `\u001b[${sgr[outcome]}m${mark[outcome]}\u001b[0m` : mark[outcome];
       const columns = [name.padEnd(nameWidth), where.padEnd(whereWidth), outcome.padEnd(8)];
       const line = `${painted} ${columns.join('  ')}  ${sayTook(tookUs).padStart(8)}\n`;
-      return line + trouble(answer);
+      return line + trouble(answer) + told(answer);
     })
     .join('');
 }
@@ -35,6 +38,11 @@ export function answersTable(answers: readonly Answer[], colour: boolean): strin
 function trouble({ layer, reason, detail, hint }: Answer): string {
   if (layer === null) return '';
   return `    ${layer}, ${reason}: ${detail}\n    ${hint}\n`;
+}
+
+function told({ facts }: Answer): string {
+  const words = Object.entries(facts).map(([name, value]) => `${name} ${value}`);
+  return words.length === 0 ? '' : `    ${words.join(', ')}\n`;
 }
 
 function sayTook(tookUs: number): string {

@@ -2,8 +2,17 @@
  * The Record port: what the house needs of its memory, whatever engine stands behind it.
  * All calls are async; nothing of SQL leaks through. Reads see what is queued as well as what is written.
  */
-import type { Observation, Outage, Span, UnconfirmedFailure } from '../base/values.ts';
+import type {
+  Observation,
+  Outage,
+  Outcome,
+  Phases,
+  Span,
+  UnconfirmedFailure,
+} from '../base/values.ts';
 import type { Memory, SpanEdit } from '../judge/memory.ts';
+import type { Step } from '../uptime/quantiles.ts';
+import type { Sketch } from '../uptime/sketch.ts';
 
 export interface ObservationEntry {
   readonly serviceId: string;
@@ -129,11 +138,45 @@ export interface RecordHealth {
   readonly droppedCount: number;
   readonly sizeBytes: number;
   readonly lastCommitAt: number | null;
+  /** The damage found last, what became of the file, and what took its place, for people; null: none was found. */
+  readonly damage: string | null;
 }
 
 export interface Range {
   readonly from: number;
   readonly to: number;
+}
+
+/** How long answers took over a range, and how many of each outcome there were. */
+export interface Latencies {
+  readonly counts: { readonly [outcome in Outcome]: number };
+  /** Of the answers (answered or limited): the whole exchange, and each phase that happened in it. */
+  readonly tookUs: Sketch;
+  readonly phases: { readonly [phase in keyof Phases]?: Sketch };
+}
+
+/** What a check of the whole record found. */
+export interface Soundness {
+  /** Sentences for people, the gravest first; empty: it is sound. */
+  readonly faults: readonly string[];
+  readonly sealedDaysCount: number;
+  readonly observationsCount: number;
+  readonly tookMs: number;
+}
+
+/**
+ * The housework of an engine. Each call can be made at any time, again after a failure, and while the record is in use;
+ * what takes long happens in a thread of its own. Rejects with a RollcallError where the disk or the file does not let it.
+ */
+export interface Upkeep {
+  /** Brings every UTC day that ended before `now` less the delay of sealing into its final shape. */
+  seal(now: number): Promise<{ readonly sealedDaysCount: number }>;
+  /** Forgets sealed days that ended at or before this instant; spans, outages and what belongs to them stay. */
+  prune(before: number): Promise<{ readonly prunedDaysCount: number }>;
+  /** The whole file and every checksum. A damaged record is set aside and replaced: see `RecordHealth.damage`. */
+  verify(): Promise<Soundness>;
+  /** A copy of the record as it is now, checked by opening it; the file appears under its name only when it is whole. */
+  backup(path: string): Promise<{ readonly sizeBytes: number }>;
 }
 
 export interface Record {
@@ -158,8 +201,19 @@ export interface Record {
   lastPulse(): Promise<Pulse | null>;
   /** Spans that touch the range, in order, not clipped. */
   spans(serviceId: string, range: Range): Promise<readonly Span[]>;
-  /** In order of time; `from` inclusive, `to` exclusive; at most `countMax`, the newest. */
+  /**
+   * In order of time; `from` inclusive, `to` exclusive; at most `countMax`, the newest. Of a sealed day the failed ones are
+   * whole; of the others the instant, outcome, reason and facts are exact, `tookUs` is within 1 %, phases are gone and a
+   * trouble has its reason's own sentence.
+   */
   observations(serviceId: string, range: Range, countMax?: number): Promise<readonly Observation[]>;
+  /**
+   * The range by steps from `range.from` on, in the shape of `stepsOf`. Latencies of a step are within 1 % where its day is
+   * sealed. Reads sealed days without making an object of each observation: a month at once is no trouble.
+   */
+  steps(serviceId: string, range: Range, stepMs: number): Promise<readonly Step[]>;
+  /** Within 1 %. The phases of a sealed day are in it where the whole UTC day lies in the range. */
+  latencies(serviceId: string, range: Range): Promise<Latencies>;
   /** That touch the range, newest first; `serviceId` null: of all. */
   outages(serviceId: string | null, range: Range, countMax?: number): Promise<readonly Outage[]>;
   outage(id: string): Promise<Outage | null>;
@@ -184,6 +238,8 @@ export interface Record {
   deliveriesOf(outageId: string): Promise<readonly DeliveryReport[]>;
   /** Newest first. */
   deadLetters(countMax: number): Promise<readonly DeliveryReport[]>;
+
+  readonly upkeep: Upkeep;
 
   health(): RecordHealth;
   close(pulse: Pulse): Promise<void>;

@@ -24,7 +24,7 @@ export function bucketOf(us: number): number {
 }
 
 /** What stands for all values of the bucket: none of them is further away than the relative error. */
-export function valueOf(bucket: number): number {
+export function latencyOf(bucket: number): number {
   return bucket === 0 ? 0 : (2 * gamma ** (bucket - 1)) / (gamma + 1);
 }
 
@@ -61,8 +61,8 @@ export function sketchFrom(counts: ReadonlyMap<number, number>): Sketch {
 export function sketchQuantile(sketch: Sketch, p: number): number | null {
   if (sketch.count === 0) return null;
   const position = p * (sketch.count - 1);
-  const below = valueOf(bucketAt(sketch, Math.floor(position)));
-  const above = valueOf(bucketAt(sketch, Math.ceil(position)));
+  const below = latencyOf(bucketAt(sketch, Math.floor(position)));
+  const above = latencyOf(bucketAt(sketch, Math.ceil(position)));
   return below + (position - Math.floor(position)) * (above - below);
 }
 

@@ -3,7 +3,14 @@
  * engine. `breakWrites` puts it into the state of a record that cannot be written: what waits is seen by reads.
  */
 import { deliveryWaitMsMax } from '../../src/base/limits.ts';
-import type { Observation, Outage, Span, UnconfirmedFailure } from '../../src/base/values.ts';
+import type {
+  Observation,
+  Outage,
+  Outcome,
+  Phases,
+  Span,
+  UnconfirmedFailure,
+} from '../../src/base/values.ts';
 import type { Memory, SpanEdit } from '../../src/judge/memory.ts';
 import type {
   Attempt,
@@ -11,12 +18,15 @@ import type {
   Delivery,
   DeliveryReport,
   Disturbance,
+  Latencies,
   Notice,
   NoticeEdit,
   Pulse,
   Range,
   Record,
 } from '../../src/record/record.ts';
+import { stepsOf } from '../../src/uptime/quantiles.ts';
+import { type Sketch, sketchOf } from '../../src/uptime/sketch.ts';
 
 export interface MemoryRecord extends Record {
   /** From now on writes fail with this text for people; null: they work again. */
@@ -59,6 +69,11 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
     waitingCount++;
   };
 
+  const within = (serviceId: string, range: Range): readonly Observation[] =>
+    (observations.get(serviceId) ?? [])
+      .filter(({ at }) => isWithin(at, range))
+      .sort((one, other) => one.at - other.at);
+
   return {
     instanceId,
     observe: async ({ serviceId, observation }) => keep(serviceId, observation),
@@ -92,10 +107,12 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
         .map((span, place, all): Span => ({ ...span, to: all[place + 1]?.from ?? null }))
         .filter((span) => span.from < to && (span.to === null || span.to > from)),
     observations: async (serviceId, range, countMax = Number.POSITIVE_INFINITY) => {
-      const found = (observations.get(serviceId) ?? []).filter(({ at }) => isWithin(at, range));
-      const inOrder = found.sort((one, other) => one.at - other.at);
+      const inOrder = within(serviceId, range);
       return inOrder.slice(Math.max(inOrder.length - countMax, 0));
     },
+    steps: async (serviceId, range, stepMs) =>
+      stepsOf({ observations: within(serviceId, range), ...range, stepMs }),
+    latencies: async (serviceId, range) => latenciesOf(within(serviceId, range)),
     outages: async (serviceId, { from, to }, countMax = Number.POSITIVE_INFINITY) =>
       [...outages.values()]
         .filter((outage) => serviceId === null || outage.serviceId === serviceId)
@@ -118,6 +135,15 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
     kept: async (name) => words.get(name) ?? null,
 
     ...outbox.port,
+    // Nothing of it is on a disk: there is nothing to keep in order.
+    upkeep: {
+      seal: async () => ({ sealedDaysCount: 0 }),
+      prune: async () => ({ prunedDaysCount: 0 }),
+      verify: async () => ({ faults: [], sealedDaysCount: 0, observationsCount: 0, tookMs: 0 }),
+      backup: async () => {
+        throw new Error('A record in memory has no file to copy.');
+      },
+    },
     health: () => ({
       writable: trouble === null,
       trouble,
@@ -125,11 +151,35 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
       droppedCount: 0,
       sizeBytes: 0,
       lastCommitAt,
+      damage: null,
     }),
     close: async (left) => written(left),
     breakWrites: (why) => {
       trouble = why;
     },
+  };
+}
+
+function latenciesOf(observations: readonly Observation[]): Latencies {
+  const countOf = (wanted: Outcome) =>
+    observations.filter(({ outcome }) => outcome === wanted).length;
+  const served = observations.filter(
+    ({ outcome }) => outcome === 'answered' || outcome === 'limited',
+  );
+  const phases: { [phase in keyof Phases]: Sketch } = {};
+  for (const name of ['resolveUs', 'connectUs', 'secureUs', 'speakUs', 'answerUs'] as const) {
+    const sketch = sketchOf(served.flatMap((observation) => observation.phases[name] ?? []));
+    if (sketch.count > 0) phases[name] = sketch;
+  }
+  return {
+    counts: {
+      answered: countOf('answered'),
+      limited: countOf('limited'),
+      failed: countOf('failed'),
+      unproven: countOf('unproven'),
+    },
+    tookUs: sketchOf(served.map(({ tookUs }) => tookUs)),
+    phases,
   };
 }
 

@@ -5,6 +5,7 @@ import { RollcallError } from '../../base/errors.ts';
 import { groupCommitMs } from '../../base/limits.ts';
 import type { Log } from '../../base/log.ts';
 import type { Observation } from '../../base/values.ts';
+import { stepsOf } from '../../uptime/quantiles.ts';
 import type { ChangeSet, Pulse, Range, Record, RecordHealth } from '../record.ts';
 import { newestOf } from './counts.ts';
 import { sizeBytesOf } from './files.ts';
@@ -57,6 +58,23 @@ export function recordOn(given: EngineGiven): Record {
     spans: async (serviceId, range) => reads.queries().spans(serviceId, range),
     observations: async (serviceId, range, countMax = Number.POSITIVE_INFINITY) =>
       observations(writer, { serviceId, range, countMax }),
+    steps: async (serviceId, range, stepMs) =>
+      stepsOf({
+        observations: observations(writer, {
+          serviceId,
+          range,
+          countMax: Number.POSITIVE_INFINITY,
+        }),
+        ...range,
+        stepMs,
+      }),
+    latencies: async () => notYet('latencies'),
+    upkeep: {
+      seal: async () => notYet('sealing'),
+      prune: async () => notYet('pruning'),
+      verify: async () => notYet('verifying'),
+      backup: async () => notYet('backing up'),
+    },
     outages: async (serviceId, range, countMax = Number.POSITIVE_INFINITY) =>
       reads.queries().outages(serviceId, range, countMax),
     outage: async (id) => reads.queries().outage(id),
@@ -124,6 +142,10 @@ function observations(writer: Writer, { serviceId, range, countMax }: Asked): Ob
   return [...newestOf(inOrder, countMax)];
 }
 
+function notYet(what: string): never {
+  throw new Error(`${what} is not there yet`);
+}
+
 function healthOf(writer: Writer, path: string): RecordHealth {
   const trouble = writer.trouble();
   return {
@@ -133,6 +155,7 @@ function healthOf(writer: Writer, path: string): RecordHealth {
     droppedCount: writer.queue.droppedCount(),
     sizeBytes: sizeBytesOf(path),
     lastCommitAt: writer.lastCommitAt(),
+    damage: null,
   };
 }
 

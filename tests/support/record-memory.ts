@@ -166,7 +166,7 @@ function latenciesOf(observations: readonly Observation[]): Latencies {
   const served = observations.filter(
     ({ outcome }) => outcome === 'answered' || outcome === 'limited',
   );
-  const phases: { [phase in keyof Phases]: Sketch } = {};
+  const phases: { -readonly [phase in keyof Phases]?: Sketch } = {};
   for (const name of ['resolveUs', 'connectUs', 'secureUs', 'speakUs', 'answerUs'] as const) {
     const sketch = sketchOf(served.flatMap((observation) => observation.phases[name] ?? []));
     if (sketch.count > 0) phases[name] = sketch;

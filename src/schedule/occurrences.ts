@@ -52,7 +52,7 @@ export function scheduleComplaint(schedule: string): string | null {
   }
 }
 
-function dateOf(at: number): Date {
+function dateOf(at: number) {
   // biome-ignore lint/style/noRestrictedGlobals: croner takes and gives instants in this shape; no clock is read.
   return new Date(at);
 }

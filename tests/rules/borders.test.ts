@@ -84,6 +84,9 @@ const forbidden: readonly [place: string, from: string][] = [
   ['web/pages/a.tsx', '../../src/base/values.ts'],
   ['src/round.ts', './tell/draft.ts'],
   ['src/round.ts', './serve/server.ts'],
+  ['src/watch.ts', './probe/registry.ts'],
+  ['src/watch.ts', './serve/server.ts'],
+  ['src/watch.ts', 'node:net'],
 ];
 
 // biome-ignore format: one border a line
@@ -94,10 +97,11 @@ const allowed: readonly [place: string, from: string][] = [
   ['src/serve/a.ts', '../uptime/availability.ts'],
   ['web/pages/a.tsx', '../parts/mark.tsx'],
   ['src/round.ts', './judge/judge.ts'],
+  ['src/watch.ts', './tell/draft.ts'],
 ];
 
 // biome-ignore format: one place a line
-const clockless = ['src/schedule/a.ts', 'src/judge/a.ts', 'src/record/a.ts', 'src/record/sqlite/a.ts', 'src/tell/a.ts', 'src/uptime/a.ts', 'src/round.ts'];
+const clockless = ['src/schedule/a.ts', 'src/judge/a.ts', 'src/record/a.ts', 'src/record/sqlite/a.ts', 'src/tell/a.ts', 'src/uptime/a.ts', 'src/round.ts', 'src/watch.ts'];
 const readings = ['Date.now()', 'performance.now()', 'setTimeout(f, 1)', 'setInterval(f, 1)'];
 
 const bad = forbidden.map(([place, from], nth) => imports(place, from, nth));

@@ -75,6 +75,9 @@ const forbidden: readonly [place: string, from: string][] = [
   ['src/record/a.ts', 'better-sqlite3'],
   ['src/record/a.ts', '../judge/judge.ts'],
   ['src/record/sqlite/a.ts', '../../tell/draft.ts'],
+  ['src/record/sqlite/sealed/a.ts', 'better-sqlite3'],
+  ['src/record/sqlite/sealed/a.ts', 'node:fs'],
+  ['src/record/sqlite/sealed/a.ts', '../tail.ts'],
   ['src/tell/a.ts', '../record/sqlite/open.ts'],
   ['src/tell/a.ts', '../serve/server.ts'],
   ['src/serve/a.ts', '../record/sqlite/open.ts'],
@@ -94,6 +97,8 @@ const allowed: readonly [place: string, from: string][] = [
   ['src/judge/a.ts', '../base/values.ts'],
   ['src/probe/a.ts', '../base/clock.ts'],
   ['src/record/sqlite/a.ts', 'better-sqlite3'],
+  ['src/record/sqlite/a.ts', './sealed/block.ts'],
+  ['src/record/sqlite/sealed/a.ts', '../../../uptime/sketch.ts'],
   ['src/serve/a.ts', '../uptime/availability.ts'],
   ['web/pages/a.tsx', '../parts/mark.tsx'],
   ['src/round.ts', './judge/judge.ts'],
@@ -101,7 +106,7 @@ const allowed: readonly [place: string, from: string][] = [
 ];
 
 // biome-ignore format: one place a line
-const clockless = ['src/schedule/a.ts', 'src/judge/a.ts', 'src/record/a.ts', 'src/record/sqlite/a.ts', 'src/tell/a.ts', 'src/uptime/a.ts', 'src/round.ts', 'src/watch.ts'];
+const clockless = ['src/schedule/a.ts', 'src/judge/a.ts', 'src/record/a.ts', 'src/record/sqlite/a.ts', 'src/record/sqlite/sealed/a.ts', 'src/tell/a.ts', 'src/uptime/a.ts', 'src/round.ts', 'src/watch.ts'];
 const readings = ['Date.now()', 'performance.now()', 'setTimeout(f, 1)', 'setInterval(f, 1)'];
 
 const bad = forbidden.map(([place, from], nth) => imports(place, from, nth));

@@ -1,11 +1,12 @@
 /** The tail: every observation, appended in groups, found again by hour. */
 import type { Database } from 'better-sqlite3';
-import type { Facts, Observation, Outcome, Phases } from '../../base/values.ts';
+import type { Facts, Observation, Phases } from '../../base/values.ts';
 import type { ObservationEntry, Range } from '../record.ts';
 import { newestOf } from './counts.ts';
 import { factsStore } from './facts.ts';
 import { hourIndex } from './hours.ts';
 import type { ServiceKeys } from './services.ts';
+import { outcomeNumbers, outcomesByNumber, phaseNames } from './stored.ts';
 import { troubleColumns, troubleFrom } from './troubles.ts';
 
 export interface Tail {
@@ -21,12 +22,6 @@ export interface Tail {
   read(serviceId: string, range: Range, countMax: number): Observation[];
 }
 
-/** Stored numbers of the outcomes; never to be given another meaning. */
-const outcomeNumbers = { answered: 0, limited: 1, failed: 2, unproven: 3 } as const satisfies {
-  [outcome in Outcome]: number;
-};
-const outcomesByNumber = Object.keys(outcomeNumbers) as readonly Outcome[];
-
 interface Row {
   readonly at: number;
   readonly outcome: number;
@@ -41,8 +36,6 @@ interface Row {
   readonly detail: string | null;
   readonly hint: string | null;
 }
-
-const phaseNames = ['resolveUs', 'connectUs', 'secureUs', 'speakUs', 'answerUs'] as const;
 
 const columns = `at_ms AS at, outcome, took_us AS tookUs, facts, resolve_us AS resolveUs,
   connect_us AS connectUs, secure_us AS secureUs, speak_us AS speakUs, answer_us AS answerUs,

@@ -25,6 +25,10 @@ export interface NamedProps {
 /** What stands around every page. */
 export interface FrameProps {
   readonly boardTitle: string;
+  /** Address of the roll. */
+  readonly home: string;
+  /** Address of the description of the API. */
+  readonly programs: string;
   /** Title of the document; carries the state. */
   readonly title: string;
   readonly icon: string;

@@ -20,18 +20,22 @@ export interface Assets {
 
 const yearSeconds = 31_536_000;
 
-/** `folder` ends in a slash; by default `web/`, which lies two folders up in the sources and in the build. */
-export function serveAssets(
-  app: FastifyInstance,
-  folder: URL = new URL('../../web/', import.meta.url),
-): Assets {
+export interface AssetsGiven {
+  /** As in `Board`. */
+  readonly base: string;
+  /** Ends in a slash; by default `web/`, which lies two folders up in the sources and in the build. */
+  readonly assets?: URL;
+}
+
+export function serveAssets(app: FastifyInstance, given: AssetsGiven): Assets {
+  const folder = given.assets ?? new URL('../../web/', import.meta.url);
   const assets = new Map<string, Asset>();
   const add = (name: string, type: string, body: string): string => {
     const hash = createHash('sha256').update(body).digest('base64url').slice(0, 16);
     const [stem, extension] = name.split('.');
     const path = `${stem}.${hash}.${extension}`;
     assets.set(path, { type, body, etag: `"${hash}"` });
-    return `/assets/${path}`;
+    return `${given.base}assets/${path}`;
   };
 
   const styleHref = add(

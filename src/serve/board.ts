@@ -29,6 +29,8 @@ export interface BoardOptions {
     readonly title: string;
     readonly timezone: string;
     readonly listen: { readonly host: string; readonly port: number };
+    /** Sub-path behind a proxy, with a slash at either end; by default `/`. */
+    readonly base?: string;
   };
   readonly clock: Clock;
   readonly log: Log;
@@ -43,6 +45,8 @@ export interface BoardOptions {
 
 export interface Board extends BoardOptions {
   readonly zone: Zone;
+  /** Before every path on the board: `/`, or as `/rollcall/`. */
+  readonly base: string;
   readonly figures: Figures;
   cardOf(serviceId: string): ServiceCard | undefined;
   /** The given name; the id of a service that is no longer on the roll. */
@@ -54,6 +58,7 @@ export function boardOf(options: BoardOptions): Board {
   return {
     ...options,
     zone: zoneOf(options.board.timezone),
+    base: options.board.base ?? '/',
     figures: figuresOf(options),
     cardOf: (serviceId) => byId.get(serviceId),
     nameOf: (serviceId) => byId.get(serviceId)?.name ?? serviceId,

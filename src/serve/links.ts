@@ -17,20 +17,31 @@ const openableSchemes = new Set([
   'rdp:',
 ]);
 
-export function servicePage(serviceId: string): string {
-  return `/services/${encodeURIComponent(serviceId)}`;
+/** Where the board lives: `/`, or the sub-path that a proxy gives it, with a slash at either end. */
+type Based = Pick<Board, 'base'>;
+
+export function rollPage({ base }: Based): string {
+  return base;
+}
+
+export function servicePage({ base }: Based, serviceId: string): string {
+  return `${base}services/${encodeURIComponent(serviceId)}`;
+}
+
+export function openApiPage({ base }: Based): string {
+  return `${base}openapi.json`;
 }
 
 /** A service that may have left the roll; then it has no page. */
 export function namedService(board: Board, serviceId: string): NamedProps {
   return {
     name: cleanText(board.nameOf(serviceId), nameCharsMax),
-    href: board.cardOf(serviceId) ? servicePage(serviceId) : null,
+    href: board.cardOf(serviceId) ? servicePage(board, serviceId) : null,
   };
 }
 
-export function outagePage(outageId: string): string {
-  return `/outages/${encodeURIComponent(outageId)}`;
+export function outagePage({ base }: Based, outageId: string): string {
+  return `${base}outages/${encodeURIComponent(outageId)}`;
 }
 
 /** The owner's link to the service, if it is one that a page may carry. */

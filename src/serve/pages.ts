@@ -12,6 +12,7 @@ import { cleanText } from '../base/text.ts';
 import type { Assets } from './assets.ts';
 import type { Board } from './board.ts';
 import type { IconState } from './icon.ts';
+import { openApiPage, rollPage } from './links.ts';
 import { asHeld, outageProps } from './outage-props.ts';
 import { type ErrorPage, RequestProblem } from './problems.ts';
 import { rollProps } from './roll-props.ts';
@@ -71,6 +72,8 @@ function frameOf(board: Board, assets: Assets): (title: string, icon: IconState)
   const boardTitle = cleanText(board.board.title, nameCharsMax);
   return (title, icon) => ({
     boardTitle,
+    home: rollPage(board),
+    programs: openApiPage(board),
     title: `${title} · ${boardTitle}`,
     icon: assets.iconHref(icon),
     styleHref: assets.styleHref,

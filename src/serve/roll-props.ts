@@ -53,7 +53,7 @@ async function rowOf(board: Board, card: ServiceCard, now: number): Promise<RowP
     id: card.id,
     name: cleanText(card.name, nameCharsMax),
     open: openLink(card.open),
-    page: servicePage(card.id),
+    page: servicePage(board, card.id),
     kind: card.kind,
     state: standing.state,
     since: standing.since === null ? null : board.zone.moment(standing.since, now),

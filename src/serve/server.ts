@@ -43,7 +43,7 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
     names: [hostname(), ...(options.hostnames ?? [])],
   });
   await describeApi(app, options.version);
-  const assets = serveAssets(app, options.assets);
+  const assets = serveAssets(app, board);
   answerProblems(app, options.log, errorPages(board, assets));
   servePages(app, board, assets);
   serveApi(app, board);

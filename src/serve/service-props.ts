@@ -93,7 +93,7 @@ export function stateTitle(name: string, { state, last }: Standing): string {
 function linksTo(board: Board, ids: readonly string[]): LinkProps[] {
   return ids.map((id) => ({
     name: cleanText(board.nameOf(id), nameCharsMax),
-    href: servicePage(id),
+    href: servicePage(board, id),
   }));
 }
 
@@ -176,7 +176,7 @@ function atLeast(durationMs: number): string {
 function outageRow(board: Board, outage: Outage, now: number): OutageRowProps {
   const over = outage.restoredAt !== null;
   return {
-    page: outagePage(outage.id),
+    page: outagePage(board, outage.id),
     began: board.zone.moment(outage.firstFailedAt, now),
     lasted: sayLasting((outage.restoredAt ?? now) - outage.firstFailedAt),
     over,

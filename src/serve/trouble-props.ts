@@ -56,7 +56,7 @@ export function troubleOf(board: Board, card: ServiceCard, now: number): Trouble
   return {
     id: card.id,
     name: cleanText(card.name, nameCharsMax),
-    page: servicePage(card.id),
+    page: servicePage(board, card.id),
     state: standing.state,
     since: moment(since),
     lasting: since === null ? null : sayLasting(now - since),
@@ -70,7 +70,7 @@ export function troubleOf(board: Board, card: ServiceCard, now: number): Trouble
     look: gateway === null ? (trouble?.hint ?? null) : `Look at ${gateway} first.`,
     note: noteLines(card.note),
     open: openLink(card.open),
-    outage: outage ? outagePage(outage.id) : null,
+    outage: outage ? outagePage(board, outage.id) : null,
     behind: board.cards
       .filter(({ id }) => {
         const other = board.standingOf(id);
@@ -78,7 +78,7 @@ export function troubleOf(board: Board, card: ServiceCard, now: number): Trouble
       })
       .map(({ id, name }) => ({
         name: cleanText(name, nameCharsMax),
-        href: servicePage(id),
+        href: servicePage(board, id),
       })),
   };
 }

@@ -9,7 +9,7 @@ export function MissingPage({ frame, title, what }: MissingPageProps) {
         <h1>{title}</h1>
         <p>{what}</p>
         <p>
-          <a href="/">To the roll</a>
+          <a href={frame.home}>To the roll</a>
         </p>
       </div>
     </Frame>

@@ -18,7 +18,7 @@ export function Frame({ frame, children }: { frame: FrameProps; children: Compon
       <body>
         <Patterns />
         <header class="masthead">
-          <a class="home alone" href="/">
+          <a class="home alone" href={frame.home}>
             {frame.boardTitle}
           </a>
         </header>
@@ -28,7 +28,7 @@ export function Frame({ frame, children }: { frame: FrameProps; children: Compon
         <footer class="colophon">
           <p>
             Rollcall {frame.version}. Times are those of {frame.zone}.{' '}
-            <a href="/openapi.json">For programs</a>
+            <a href={frame.programs}>For programs</a>
           </p>
         </footer>
       </body>

@@ -7,10 +7,10 @@ import type { Log } from './base/log.ts';
 import { counted } from './base/words.ts';
 import type { Config } from './config/resolve.ts';
 import { House } from './house.ts';
+import { came, clockSet, keepBeat } from './presence.ts';
 import type { Lookup } from './probe/probe.ts';
 import type { Pulse, Record } from './record/record.ts';
 import { openRecord } from './record/sqlite/open.ts';
-import { type Beat, beat, irregularities } from './schedule/pulse.ts';
 
 export interface DaemonGiven {
   readonly config: Config;
@@ -30,19 +30,13 @@ export interface DaemonGiven {
   readonly lookup?: Lookup;
 }
 
-const beatMs = 5_000;
-
-/** How long a clock that is behind the record may take to be set before the daemon goes on without it. */
-const clockWaitMsMax = 60_000;
-
 export class Daemon {
   readonly #given: DaemonGiven;
   readonly #clock: Clock;
   readonly #record: Record;
   readonly #startedAt: number;
   #house: House;
-  #beat: Beat;
-  #beating = true;
+  #beating: { stop(): void } | null = null;
   #stopping = false;
   #turn: Promise<void> = Promise.resolve();
   /** What is wrong with Rollcall itself, by its source. */
@@ -54,7 +48,6 @@ export class Daemon {
     this.#record = parts.record;
     this.#startedAt = parts.clock.wallMs();
     this.#house = this.#build(given.config);
-    this.#beat = beat(parts.clock);
   }
 
   /** Throws a RollcallError when the folder is busy or unusable, or an address is taken. */
@@ -137,20 +130,18 @@ export class Daemon {
   }
 
   async #begin(): Promise<void> {
-    await this.#waitForClock();
-    const at = this.#clock.wallMs();
-    if (await this.#wasCutOff(at)) {
-      await this.#record.disturbed({ at, kind: 'not-stopped-cleanly', byMs: 0 });
-    }
-    await this.#record.disturbed({ at, kind: 'started', byMs: 0 });
+    const { log, say } = this.#given;
+    const parts = { clock: this.#clock, record: this.#record, log };
+    const trouble = await clockSet(parts, say);
+    if (trouble !== null) this.#troubles.set('clock', trouble);
+    await came(parts);
     await this.#house.start();
-    this.#beat = beat(this.#clock);
-    this.#beatOn();
-    this.#given.log.info({ url: this.url, version: this.#given.version }, 'started');
+    this.#beating = keepBeat(parts);
+    log.info({ url: this.url, version: this.#given.version }, 'started');
   }
 
   async #end(): Promise<void> {
-    this.#beating = false;
+    this.#beating?.stop();
     await this.#record.close(pulseOf(this.#clock));
   }
 
@@ -166,50 +157,6 @@ export class Daemon {
       mask,
       self: () => ({ startedAt: this.#startedAt, troubles: [...this.#troubles.values()] }),
       ...(lookup && { lookup }),
-    });
-  }
-
-  /**
-   * A machine without a battery for its clock boots in the past. Nothing is recorded there:
-   * the clock is waited for, and after that the judge holds on to the latest instant that it saw.
-   */
-  async #waitForClock(): Promise<void> {
-    const last = await this.#record.lastPulse();
-    const behindMs = () => (last?.wallMs ?? 0) - this.#clock.wallMs();
-    if (behindMs() <= 0) return;
-    const text = `The clock of this machine is ${Math.ceil(behindMs() / 1_000)} s behind the last entry of the record.`;
-    this.#given.say(`${text} Waiting for it to be set.`);
-    this.#given.log.warn({ behindMs: behindMs() }, 'the clock is behind the record');
-    const waitsUntilMs = this.#clock.monotonicMs() + clockWaitMsMax;
-    while (behindMs() > 0 && this.#clock.monotonicMs() < waitsUntilMs) {
-      await new Promise<void>((done) => this.#clock.after(250, done));
-    }
-    if (behindMs() > 0)
-      this.#troubles.set('clock', `${text} Set it; until then instants stand still.`);
-  }
-
-  /** The last thing that the daemon before wrote down was not its end. */
-  async #wasCutOff(now: number): Promise<boolean> {
-    const past = await this.#record.disturbances({ from: 0, to: now + 1 });
-    const last = past.at(-1);
-    return last !== undefined && last.kind !== 'stopped';
-  }
-
-  /** Compares the clocks, and writes down why time went unwatched. */
-  #beatOn(): void {
-    this.#clock.after(beatMs, () => {
-      if (!this.#beating) return;
-      const now = beat(this.#clock);
-      for (const { kind, byMs } of irregularities(this.#beat, now, beatMs)) {
-        this.#given.log.warn({ kind, byMs }, 'time went unwatched, or the clock was set');
-        this.#record
-          .disturbed({ at: now.wallMs, kind, byMs })
-          .catch((thrown: unknown) =>
-            this.#given.log.error({ error: messageOf(thrown) }, 'not recorded'),
-          );
-      }
-      this.#beat = now;
-      this.#beatOn();
     });
   }
 }

@@ -14,6 +14,8 @@ export default defineConfig({
           include: ['tests/**/*.test.{ts,tsx}'],
           exclude: ['tests/{peers,browser,daemon,soak}/**'],
           testTimeout: 20_000,
+          // Threads and child processes that tests start read the sources as they are.
+          execArgv: ['--import', new URL('support/typescript.mjs', import.meta.url).href],
         },
       },
       {

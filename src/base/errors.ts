@@ -6,6 +6,7 @@ export type ErrorCode =
   | 'data-folder-busy' // another daemon holds this data folder
   | 'data-folder-unusable' // it cannot be made, read or written
   | 'record-newer' // the record was written by a later version
+  | 'upkeep-failed' // housework of the record could not be done
   | 'listen-failed' // the board's address is taken or not ours
   | 'daemon-absent'; // no daemon answers on the socket of this data folder
 

@@ -71,6 +71,8 @@ export const concurrentProbesCountMax = 64;
 export const firstAnswersMsMax = 5_000;
 /** A service may fail this long before what it needs is last seen good, and still have failed because of it. */
 export const causeSlackMs = 30_000;
+/** Memory (MB) of the thread that looks after the record; beyond it, its job has failed. */
+export const upkeepHeapMbMax = 256;
 /** Running probes are cut this long after the daemon was told to stop. */
 export const stopGraceMs = 2_000;
 /** Size of a configuration file. */
@@ -118,3 +120,10 @@ export const keepAliveMs = 30_000;
 export const selfTroubleCharsMax = 1_000;
 /** Outages listed on a service's page. */
 export const outagesOnPageCountMax = 50;
+/** Characters of a passphrase for the board: at least eight (NIST SP 800-63B §5.1.1.1), and long ones are welcome. */
+export const passphraseCharsMin = 8;
+export const passphraseCharsMax = 1_000;
+/** Characters of a token for programs: nobody guesses 20 random ones. */
+export const tokenCharsMin = 20;
+/** Tokens of one board; each request is compared with all of them. */
+export const tokensCountMax = 50;

@@ -3,6 +3,7 @@
  * and everything else, which is a defect of ours. Codes: sqlite.org/rescode.html.
  */
 import Database from 'better-sqlite3';
+import { type ErrorCode, messageOf, RollcallError } from '../../base/errors.ts';
 
 /** By primary result code; an extended one (SQLITE_IOERR_WRITE) begins with it. */
 const sentences = {
@@ -26,4 +27,32 @@ export function troubleWith(thrown: unknown): string | null {
   const primary = thrown.code.split('_').slice(0, 2).join('_');
   const sentence = (sentences as Readonly<{ [code: string]: string }>)[primary];
   return sentence === undefined ? null : `${sentence} (${thrown.code})`;
+}
+
+/** Something thrown, as plain data: so it crosses from one thread to another. */
+export type Failure =
+  | { readonly kind: 'sqlite'; readonly code: string; readonly message: string }
+  | { readonly kind: 'expected'; readonly code: ErrorCode; readonly message: string }
+  | { readonly kind: 'defect'; readonly message: string; readonly stack: string | undefined };
+
+export function failureOf(thrown: unknown): Failure {
+  const message = messageOf(thrown);
+  if (thrown instanceof Database.SqliteError) return { kind: 'sqlite', code: thrown.code, message };
+  if (thrown instanceof RollcallError) return { kind: 'expected', code: thrown.code, message };
+  return { kind: 'defect', message, stack: thrown instanceof Error ? thrown.stack : undefined };
+}
+
+/** The same again, to be thrown. */
+export function thrownFrom(failure: Failure): Error {
+  switch (failure.kind) {
+    case 'sqlite':
+      return new Database.SqliteError(failure.message, failure.code);
+    case 'expected':
+      return new RollcallError(failure.code, failure.message);
+    case 'defect': {
+      const error = new Error(failure.message);
+      if (failure.stack !== undefined) error.stack = failure.stack;
+      return error;
+    }
+  }
 }

@@ -1,0 +1,33 @@
+/** The thread's own end: takes one job at a time, hands batches over one by one, and says what came of it. */
+import { parentPort } from 'node:worker_threads';
+import { type Failure, failureOf } from './failures.ts';
+import { type Batch, doJob, type Job, type Result } from './jobs.ts';
+
+/** To the thread: a job; or, after a batch, that it was taken. */
+export type Order = { readonly kind: 'do'; readonly job: Job } | { readonly kind: 'taken' };
+
+/** From the thread. */
+export type Word =
+  | { readonly kind: 'batch'; readonly batch: Batch }
+  | { readonly kind: 'done'; readonly result: Result }
+  | { readonly kind: 'failed'; readonly failure: Failure };
+
+const port = parentPort;
+if (!port) throw new Error('This file is run in a thread of its own.');
+
+let taken: () => void = () => {};
+const say = (word: Word): void => port.postMessage(word);
+
+port.on('message', (order: Order) => {
+  if (order.kind === 'taken') return taken();
+  doJob(order.job, (batch) => {
+    const wait = new Promise<void>((resolve) => {
+      taken = resolve;
+    });
+    say({ kind: 'batch', batch });
+    return wait;
+  }).then(
+    (result) => say({ kind: 'done', result }),
+    (thrown: unknown) => say({ kind: 'failed', failure: failureOf(thrown) }),
+  );
+});

@@ -9,7 +9,7 @@ import type { Log } from '../base/log.ts';
 import type { Attempt, Delivery, Record } from '../record/record.ts';
 import { nextStep } from './backoff.ts';
 import type { TellStateKeeper } from './state.ts';
-import type { Answer, Send } from './webhook.ts';
+import { type Answer, type Send, unanswered } from './webhook.ts';
 
 export interface AttemptParts<Channel> {
   readonly record: Pick<Record, 'claim' | 'attempted'>;
@@ -81,7 +81,7 @@ export function createAttempts<Channel>(parts: AttemptParts<Channel>): Attempts 
     if (cut.aborted) return false;
     const next = nextStep(
       {
-        status: answer.status,
+        reception: answer.reception,
         retryAfterMs: answer.retryAfterMs,
         now: clock.wallMs(),
         firstAttemptAt: delivery.firstAttemptAt ?? at,
@@ -144,7 +144,7 @@ async function answered<Channel>(
     return await send(channel, delivery.notice, cut);
   } catch (thrown) {
     log.error({ channel: delivery.channel, error: messageOf(thrown) }, 'a sender is defective');
-    return { status: null, detail: 'the message could not be sent', retryAfterMs: null };
+    return unanswered('the message could not be sent');
   }
 }
 

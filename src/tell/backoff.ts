@@ -10,9 +10,11 @@ const backoffMsMin = 2_000;
 /** Doubling stops to matter long before numbers overflow. */
 const doublingsCountMax = 30;
 
+/** What the other side made of a message: it has it, it will never take it, or it may take it later. */
+export type Reception = 'taken' | 'refused' | 'later';
+
 export interface Tried {
-  /** HTTP status; null when there was no answer. */
-  readonly status: number | null;
+  readonly reception: Reception;
   /** What the receiver asked for, already bounded. */
   readonly retryAfterMs: number | null;
   /** When the answer, or its absence, was known. */
@@ -25,9 +27,9 @@ export interface Tried {
 
 /** @param random in [0, 1) */
 export function nextStep(tried: Tried, random: () => number): Attempt['next'] {
-  const { status, now } = tried;
-  if (status !== null && status >= 200 && status < 300) return { state: 'delivered' };
-  if (status !== null && isPermanent(status)) return { state: 'dead' };
+  const { reception, now } = tried;
+  if (reception === 'taken') return { state: 'delivered' };
+  if (reception === 'refused') return { state: 'dead' };
   if (now - tried.firstAttemptAt >= deadLetterAfterMs) return { state: 'dead' };
   const pauseMs = random() * backoffMs(tried.attemptsBefore);
   const delayMs = Math.max(pauseMs, tried.retryAfterMs ?? 0);
@@ -40,7 +42,15 @@ function backoffMs(attemptsBefore: number): number {
   return Math.min(deliveryBackoffMsMax, backoffMsMin * 2 ** doublings);
 }
 
-/** The receiver will not change its mind: 4xx, but not 408 (timed out), 425 (too early), 429 (too many) (design §9). */
-function isPermanent(status: number): boolean {
-  return status >= 400 && status < 500 && status !== 408 && status !== 425 && status !== 429;
+/** 2xx is delivery; a 4xx is final, but not 408 (timed out), 425 (too early), 429 (too many) (design §9). */
+export function receptionOfHttp(status: number): Reception {
+  if (status >= 200 && status < 300) return 'taken';
+  const passes = status === 408 || status === 425 || status === 429;
+  return status >= 400 && status < 500 && !passes ? 'refused' : 'later';
+}
+
+/** RFC 5321 §4.2.1: 2yz completed, 4yz transient, 5yz permanent. */
+export function receptionOfSmtp(code: number): Reception {
+  if (code >= 200 && code < 300) return 'taken';
+  return code >= 500 && code < 600 ? 'refused' : 'later';
 }

@@ -23,6 +23,16 @@ export interface WebhookChannel {
   readonly headers: Readonly<Record<string, string>> | null;
 }
 
+export interface MailChannel {
+  readonly name: string;
+  readonly mail: {
+    readonly to: readonly string[];
+    readonly from: string;
+    /** `smtp://` or `smtps://`, with user and password where the server wants them. A secret as a whole. */
+    readonly smtp: string;
+  };
+}
+
 /** Whether the channel carries this change of this service. */
 export function takes(
   channel: ChannelChoice,

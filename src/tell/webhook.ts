@@ -7,6 +7,7 @@ import type { Clock } from '../base/clock.ts';
 import { deliveryMsMax, receiverBodyBytesMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { Notice } from '../record/record.ts';
+import { type Reception, receptionOfHttp } from './backoff.ts';
 import type { WebhookChannel } from './channel.ts';
 import { eventOf } from './event.ts';
 import { troubleText } from './receiver-trouble.ts';
@@ -16,8 +17,9 @@ import { signatureHeaders } from './sign.ts';
 
 /** What came of one attempt. Not getting through is a value, too. */
 export interface Answer {
-  /** HTTP status; null when there was no answer. */
+  /** HTTP status or SMTP reply code; null when there was no answer. */
   readonly status: number | null;
+  readonly reception: Reception;
   /** For the owner: cleaned, bounded, without secrets. */
   readonly detail: string;
   /** What the receiver asked for, at most an hour; null when it did not. */
@@ -35,7 +37,7 @@ export type Send<Channel> = (
 export function webhookSender(parts: { clock: Clock; instanceId: string }): Send<WebhookChannel> {
   return async (channel, notice, signal) => {
     const request = requestOf(channel, notice, parts);
-    if (!request) return { status: null, detail: unsendable, retryAfterMs: null };
+    if (!request) return unanswered(unsendable);
     const limit = deadline(parts.clock, signal);
     try {
       return await exchange(channel, request, { clock: parts.clock, signal: limit.signal });
@@ -43,6 +45,11 @@ export function webhookSender(parts: { clock: Clock; instanceId: string }): Send
       limit.end();
     }
   };
+}
+
+/** There was no answer, or not even a question: it is tried again. */
+export function unanswered(detail: string): Answer {
+  return { status: null, reception: 'later', detail, retryAfterMs: null };
 }
 
 const unsendable =
@@ -120,6 +127,7 @@ async function exchange(
     const said = await start(answer.body, receiverBodyBytesMax);
     return {
       status: answer.statusCode,
+      reception: receptionOfHttp(answer.statusCode),
       detail: answerText(answer.statusCode, redacted(said, secretsOf(channel))),
       retryAfterMs: retryAfter(answer.headers, clock.wallMs()),
     };
@@ -127,7 +135,7 @@ async function exchange(
     const detail = signal.aborted
       ? `${where} did not answer within ${deliveryMsMax / 1000} s`
       : troubleText(thrown, where);
-    return { status: null, detail, retryAfterMs: null };
+    return unanswered(detail);
   } finally {
     await client.destroy();
   }

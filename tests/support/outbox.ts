@@ -17,8 +17,18 @@ export type Behaviour = (
   signal: AbortSignal,
 ) => Promise<Answer> | Answer;
 
-export const good: Answer = { status: 204, detail: 'answered 204', retryAfterMs: null };
-export const bad: Answer = { status: 503, detail: 'answered 503', retryAfterMs: null };
+export const good: Answer = {
+  status: 204,
+  reception: 'taken',
+  detail: 'answered 204',
+  retryAfterMs: null,
+};
+export const bad: Answer = {
+  status: 503,
+  reception: 'later',
+  detail: 'answered 503',
+  retryAfterMs: null,
+};
 
 /** A daemon's worth of telling: record, clock, channels `phone` and `chat`, and a receiver that behaves as told. */
 export function setting(behave: Behaviour, more: Partial<DeliveryParts<Channel>> = {}) {

@@ -2,11 +2,11 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { deadLetterAfterMs, deliveryBackoffMsMax } from '../../src/base/limits.ts';
-import { nextStep, type Tried } from '../../src/tell/backoff.ts';
+import { nextStep, receptionOfHttp, receptionOfSmtp, type Tried } from '../../src/tell/backoff.ts';
 
 const now = 1_795_579_200_000;
 const tried: Tried = {
-  status: null,
+  reception: 'later',
   retryAfterMs: null,
   now,
   firstAttemptAt: now,
@@ -17,17 +17,21 @@ const tried: Tried = {
 const whole = () => 1;
 
 test.each([200, 201, 202, 204, 299])('%i is delivery', (status) => {
-  expect(nextStep({ ...tried, status }, whole)).toEqual({ state: 'delivered' });
+  expect(nextStep({ ...tried, reception: receptionOfHttp(status) }, whole)).toEqual({
+    state: 'delivered',
+  });
 });
 
 test.each([400, 401, 403, 404, 410, 413, 422, 499])('%i is a dead letter at once', (status) => {
-  expect(nextStep({ ...tried, status, retryAfterMs: 5_000 }, whole)).toEqual({ state: 'dead' });
+  expect(
+    nextStep({ ...tried, reception: receptionOfHttp(status), retryAfterMs: 5_000 }, whole),
+  ).toEqual({ state: 'dead' });
 });
 
-test.each([null, 101, 199, 300, 301, 302, 307, 308, 399, 408, 425, 429, 500, 502, 503, 504])(
+test.each([101, 199, 300, 301, 302, 307, 308, 399, 408, 425, 429, 500, 502, 503, 504])(
   '%s is tried again',
   (status) => {
-    expect(nextStep({ ...tried, status }, whole).state).toBe('waiting');
+    expect(nextStep({ ...tried, reception: receptionOfHttp(status) }, whole).state).toBe('waiting');
   },
 );
 
@@ -52,7 +56,7 @@ test('jitter takes any part of the pause, down to nothing', () => {
 });
 
 test('Retry-After is a floor, not a ceiling', () => {
-  const floor = { ...tried, status: 429, retryAfterMs: 30_000 };
+  const floor: Tried = { ...tried, retryAfterMs: 30_000 };
   expect(nextStep(floor, whole)).toEqual({ state: 'waiting', nextAttemptAt: now + 30_000 });
   const late = nextStep({ ...floor, attemptsBefore: 9 }, whole);
   expect(late).toEqual({ state: 'waiting', nextAttemptAt: now + 900_000 });
@@ -60,7 +64,7 @@ test('Retry-After is a floor, not a ceiling', () => {
 
 test('a day after the first attempt it is given up, and not before', () => {
   const at = (passedMs: number) =>
-    nextStep({ ...tried, status: 503, firstAttemptAt: now - passedMs }, whole).state;
+    nextStep({ ...tried, firstAttemptAt: now - passedMs }, whole).state;
   expect(at(deadLetterAfterMs - 1)).toBe('waiting');
   expect(at(deadLetterAfterMs)).toBe('dead');
 });
@@ -90,4 +94,16 @@ test('what always fails is tried a bounded number of times, at bounded pauses', 
     }),
     { numRuns: 30 },
   );
+});
+
+test.each([
+  [250, 'taken'],
+  [251, 'taken'],
+  [421, 'later'],
+  [450, 'later'],
+  [550, 'refused'],
+  [554, 'refused'],
+  [354, 'later'],
+] as const)('a mail server that replies %i has it %s (RFC 5321 §4.2.1)', (code, reception) => {
+  expect(receptionOfSmtp(code)).toBe(reception);
 });

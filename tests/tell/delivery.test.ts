@@ -96,7 +96,12 @@ test('Retry-After holds the next attempt back', async () => {
 });
 
 test('a permanent refusal is a dead letter at once, and the next message of the lane goes on', async () => {
-  const gone: Answer = { status: 410, detail: 'answered 410', retryAfterMs: null };
+  const gone: Answer = {
+    status: 410,
+    reception: 'refused',
+    detail: 'answered 410',
+    retryAfterMs: null,
+  };
   const { clock, record, state, sent, start, put } = setting(({ id }) =>
     id === 'down' ? gone : good,
   );
@@ -216,7 +221,7 @@ test('an attempt that does not end within 2 s of stopping is as if never answere
     new Promise((resolve) => {
       signal.addEventListener('abort', () => {
         isCut = true;
-        resolve({ status: 204, detail: 'too late', retryAfterMs: null });
+        resolve({ status: 204, reception: 'taken', detail: 'too late', retryAfterMs: null });
       });
     });
   let behave: Behaviour = cutOff;

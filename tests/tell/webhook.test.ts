@@ -46,7 +46,12 @@ function attempt(
 test('the event arrives whole, signed, and named as what it is', async () => {
   await using home = await receiver((response) => response.writeHead(204).end());
   const answer = await attempt(channel(`${home.url}/in/rollcall?k=1`));
-  expect(answer).toEqual({ status: 204, detail: 'answered 204', retryAfterMs: null });
+  expect(answer).toEqual({
+    status: 204,
+    reception: 'taken',
+    detail: 'answered 204',
+    retryAfterMs: null,
+  });
   expect(home.received).toHaveLength(1);
   const [{ method, path, headers, body } = expect.fail()] = home.received;
   expect(`${method} ${path}`).toBe('POST /in/rollcall?k=1');
@@ -91,6 +96,7 @@ test('a receiver that never answers is left when the time is over', async () => 
   const answer = await attempt(channel(home.url), clock);
   expect(answer).toEqual({
     status: null,
+    reception: 'later',
     detail: `127.0.0.1:${home.port} did not answer within 10 s`,
     retryAfterMs: null,
   });
@@ -138,6 +144,7 @@ test('endless headers are not read to their end', async () => {
   const answer = await attempt(channel(`http://127.0.0.1:${home.port}`));
   expect(answer).toMatchObject({
     status: null,
+    reception: 'later',
     detail: `127.0.0.1:${home.port} answered with more headers than are read`,
   });
 });
@@ -169,6 +176,7 @@ test('a port where nothing listens is named', async () => {
   const answer = await attempt(channel(`http://127.0.0.1:${port}/in/quiet-path`));
   expect(answer).toEqual({
     status: null,
+    reception: 'later',
     detail: `nothing listens on 127.0.0.1:${port}`,
     retryAfterMs: null,
   });
@@ -200,6 +208,7 @@ test('a peer that does not speak HTTP is told apart', async () => {
   const answer = await attempt(channel(`http://127.0.0.1:${home.port}`));
   expect(answer).toMatchObject({
     status: null,
+    reception: 'later',
     detail: `127.0.0.1:${home.port} does not answer in HTTP`,
   });
 });

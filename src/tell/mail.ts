@@ -1,0 +1,161 @@
+/**
+ * One attempt at a mail by SMTP (RFC 5321), by nodemailer: one connection, one message, end. The server is a peer like any
+ * other: bounded time, cleaned text. All mails of one outage refer to the same root, so that a mail program shows them as
+ * one thread (RFC 5322 §3.6.4); the Message-ID is the notice's own, so that a mail sent twice is known as one.
+ */
+import { createTransport } from 'nodemailer';
+import type { Clock } from '../base/clock.ts';
+import { instantText } from '../base/instants.ts';
+import { attemptDetailCharsMax, deliveryMsMax } from '../base/limits.ts';
+import { cleanText } from '../base/text.ts';
+import type { Notice } from '../record/record.ts';
+import { receptionOfSmtp } from './backoff.ts';
+import type { MailChannel } from './channel.ts';
+import { type Event, eventOf } from './event.ts';
+import { type LetterGiven, letterOf } from './letter.ts';
+import { mailSecretsOf, redacted } from './redact.ts';
+import { type Answer, type Send, unanswered } from './webhook.ts';
+
+export interface MailParts {
+  readonly clock: Clock;
+  /** UUID of the record: the right side of every Message-ID, which no name server knows. */
+  readonly instanceId: string;
+  readonly sayInstant: LetterGiven['sayInstant'];
+  /** Where the board shows what an event is about. */
+  readonly linkOf: (event: Event) => string | null;
+}
+
+export function mailSender(parts: MailParts): Send<MailChannel> {
+  return async (channel, notice, signal) => {
+    const transport = createTransport({
+      url: channel.mail.smtp,
+      // Nothing of a message may make this process read a file or ask an address.
+      disableFileAccess: true,
+      disableUrlAccess: true,
+      connectionTimeout: deliveryMsMax,
+      greetingTimeout: deliveryMsMax,
+      socketTimeout: deliveryMsMax,
+      dnsTimeout: deliveryMsMax,
+    });
+    const limit = deadlineOf(parts.clock, signal);
+    try {
+      const sent = transport.sendMail(messageOf(channel, notice, parts));
+      // What comes after the end of its time is not waited for, and no defect.
+      sent.catch(() => {});
+      return answerOf(await Promise.race([sent, limit.over]));
+    } catch (thrown) {
+      return refusalOf(thrown, channel);
+    } finally {
+      limit.end();
+      transport.close();
+    }
+  };
+}
+
+function messageOf(channel: MailChannel, notice: Notice, parts: MailParts) {
+  const event = eventOf(notice, parts.instanceId);
+  const letter = letterOf(event, { sayInstant: parts.sayInstant, link: parts.linkOf(event) });
+  const domain = `${parts.instanceId}.rollcall.invalid`;
+  const root = notice.outageId ?? (notice.serviceId ? `service.${notice.serviceId}` : null);
+  const thread = root === null ? {} : threadOf(`<${root}@${domain}>`);
+  return {
+    from: channel.mail.from,
+    to: [...channel.mail.to],
+    messageId: `<${notice.id}@${domain}>`,
+    ...thread,
+    date: instantText(notice.at),
+    subject: letter.subject,
+    text: letter.text,
+    html: letter.html,
+    // RFC 3834: no holiday greeting comes back.
+    headers: { 'Auto-Submitted': 'auto-generated' },
+  };
+}
+
+function threadOf(root: string) {
+  return { inReplyTo: root, references: [root] };
+}
+
+function answerOf(sent: { readonly response: string } | 'over'): Answer {
+  if (sent === 'over') {
+    return unanswered(`the mail server did not take the message within ${deliveryMsMax / 1_000} s`);
+  }
+  const code = Number(sent.response.slice(0, 3));
+  return {
+    status: Number.isInteger(code) ? code : null,
+    reception: 'taken',
+    detail: `the mail server replied ${cleanText(sent.response, attemptDetailCharsMax)}`,
+    retryAfterMs: null,
+  };
+}
+
+/** Never the error's own message whole: it may quote the address with its password. */
+function refusalOf(thrown: unknown, channel: MailChannel): Answer {
+  const { responseCode, response, code } = partsOf(thrown);
+  const where = hostOf(channel);
+  if (responseCode === null) {
+    const what =
+      sentences.get(code ?? '') ??
+      ((at: string) => `the mail to ${at} failed (${cleanText(code ?? 'no code', 60)})`);
+    return unanswered(what(where));
+  }
+  const said = cleanText(redacted(response ?? '', mailSecretsOf(channel)), attemptDetailCharsMax);
+  return {
+    status: responseCode,
+    reception: receptionOfSmtp(responseCode),
+    detail: `the mail server ${where} replied ${said === '' ? responseCode : said}`,
+    retryAfterMs: null,
+  };
+}
+
+/** Codes of nodemailer and of the system. */
+const sentences = new Map<string, (where: string) => string>(
+  Object.entries({
+    ECONNREFUSED: (where: string) => `nothing listens on ${where}`,
+    ENOTFOUND: (where: string) => `the name in ${where} has no address`,
+    EDNS: (where: string) => `the name in ${where} has no address`,
+    ECONNECTION: (where: string) => `${where} cut the connection`,
+    ETIMEDOUT: (where: string) => `${where} did not answer in time`,
+    ESOCKET: (where: string) => `the connection to ${where} failed`,
+    ETLS: (where: string) => `${where} cannot be spoken to over TLS`,
+    EAUTH: (where: string) => `${where} does not accept the sign-in`,
+    EPROTOCOL: (where: string) => `${where} does not answer in SMTP`,
+    EENVELOPE: (where: string) => `${where} cannot be given this message: check the addresses`,
+  }),
+);
+
+function partsOf(thrown: unknown) {
+  const error =
+    typeof thrown === 'object' && thrown !== null ? (thrown as Record<string, unknown>) : {};
+  const { responseCode, response, code } = error;
+  return {
+    responseCode: typeof responseCode === 'number' ? responseCode : null,
+    response: typeof response === 'string' ? response : null,
+    code: typeof code === 'string' ? code : null,
+  };
+}
+
+function hostOf(channel: MailChannel): string {
+  const { host } = new URL(channel.mail.smtp);
+  return host;
+}
+
+interface Deadline {
+  readonly over: Promise<'over'>;
+  end(): void;
+}
+
+function deadlineOf(clock: Clock, outer: AbortSignal): Deadline {
+  let end = () => {};
+  const over = new Promise<'over'>((resolve) => {
+    const stop = () => resolve('over');
+    const alarm = clock.after(deliveryMsMax, stop);
+    outer.addEventListener('abort', stop);
+    if (outer.aborted) stop();
+    end = () => {
+      alarm.cancel();
+      outer.removeEventListener('abort', stop);
+    };
+  });
+  return { over, end };
+}

@@ -4,23 +4,18 @@
  * Words and definitions: IEC 60050-192:2015. Times are integer milliseconds; means are rounded to whole ones.
  */
 import type { UnconfirmedFailure } from '../base/values.ts';
-import type { Interval, IntervalSet } from './intervals.ts';
+import { type Evidence, evidenceOf, type History, sharesOf, unobservedMsOf } from './evidence.ts';
+import type { Interval } from './intervals.ts';
 import { clip, intersect, subtract, totalMs, union } from './intervals.ts';
 import { type MtbfBounds, mtbfBounds } from './mtbf-bounds.ts';
-import type { Course, Stretch } from './timeline.ts';
-import { estimated, longest, shortest, stretchesOf } from './timeline.ts';
-
-/**
- * What is asked: all that touches the window, nothing clipped; what lies outside does no harm.
- * The beginning of a span may lie up to one interval before its `from`: to a window that ends in the past belongs the
- * span that follows it. The open outage comes with its `lastFailedAt` as the judge holds it, else `high` is too good.
- */
-export interface History extends Course {
-  readonly unconfirmed: readonly UnconfirmedFailure[];
-  /** Planned windows, which may overlap. */
-  readonly planned: readonly Interval[];
-  readonly window: Interval;
-}
+import {
+  coursesOf,
+  longestOf,
+  type OutageCourse,
+  type OutageLength,
+  shortestOf,
+} from './outages.ts';
+import { estimated, type Stretch } from './timeline.ts';
 
 export interface Availability {
   /** The window that the figures are of: as asked, but not beyond `now`. */
@@ -63,78 +58,56 @@ export interface Availability {
   readonly mdtMs: number | null;
   /** Mean time from the failure to its confirmation (fault detection time); null without failures. */
   readonly detectionDelayMs: number | null;
+  /** Of the outages that touch the window, whole; null without one. */
+  readonly longest: OutageLength | null;
+  /** Of those among them that are over. */
+  readonly shortest: OutageLength | null;
+  /** Failures in the window that nobody confirmed: outages that were too short, or none. */
+  readonly unconfirmed: number;
 }
 
 /** Availability and its companions over a window. Pure; total for spans in order. */
 export function availabilityOf(history: History): Availability {
-  const window = untilNow(history.window, history.now);
-  const planned = union(history.planned);
-  const stretches = stretchesOf(history);
-  const observed = union(stretches.map(estimated));
-  const required = subtract(clip(observed, window), planned);
-  const down = stretches.filter(({ state }) => state === 'down');
-  const behind = down.filter(({ outage }) => outage !== null && outage.causeId !== null);
-  const doubtful = history.unconfirmed.flatMap((failure) => doubtOf(failure, observed));
-
-  const requiredMsOf = (intervals: readonly Interval[]) =>
-    totalMs(intersect(union(intervals), required));
-  const shareWithout = (downIntervals: readonly Interval[]) =>
-    ratio(totalMs(required) - requiredMsOf(downIntervals), totalMs(required));
-  const stateMs = (wanted: Stretch['state']) =>
-    requiredMsOf(stretches.filter(({ state }) => state === wanted).map(estimated));
-
-  const upMs = stateMs('up');
-  const degradedMs = stateMs('degraded');
-  const downMs = stateMs('down');
-  const externallyDisabledMs = requiredMsOf(behind.map(estimated));
+  const evidence = evidenceOf(history);
+  const { window, stretches, planned } = evidence;
+  const states = timesOf(evidence);
+  const behind = stretches.filter(({ outage }) => outage !== null && outage.causeId !== null);
+  const externallyDisabledMs = requiredMsOf(evidence, behind);
+  const courses = coursesOf(evidence);
+  const upMs = states.upMs + states.degradedMs;
   return {
     ...window,
-    estimate: shareWithout(down.map(estimated)),
-    low: shareWithout([...down.map(longest), ...doubtful]),
-    high: shareWithout(down.map(shortest)),
-    upMs,
-    degradedMs,
-    downMs,
-    unobservedMs: totalMs(subtract(subtract(union([window]), observed), planned)),
+    ...sharesOf(evidence),
+    ...states,
+    unobservedMs: unobservedMsOf(evidence),
     plannedMs: totalMs(clip(planned, window)),
     externallyDisabledMs,
-    ownDownMs: downMs - externallyDisabledMs,
-    ...meansOf({ upMs: upMs + degradedMs, downMs }, coursesOf(history, down, planned), window),
+    ownDownMs: states.downMs - externallyDisabledMs,
+    ...meansOf({ upMs, downMs: states.downMs }, courses, window),
+    longest: longestOf(courses),
+    shortest: shortestOf(courses),
+    unconfirmed: history.unconfirmed.filter((failure) => isCounted(failure, evidence)).length,
   };
 }
 
-/** What one outage gives to the means. */
-interface OutageCourse {
-  readonly firstFailedAt: number;
-  readonly restoredAt: number | null;
-  /** From the estimated failure to the confirmation. */
-  readonly detectionMs: number;
-  /** Its down time that was required and watched, inside the window or not. */
-  readonly downMs: number;
+function timesOf(evidence: Evidence) {
+  const stateMs = (wanted: Stretch['state']) =>
+    requiredMsOf(
+      evidence,
+      evidence.stretches.filter(({ state }) => state === wanted),
+    );
+  return { upMs: stateMs('up'), degradedMs: stateMs('degraded'), downMs: stateMs('down') };
 }
 
-/** The outages that were seen failing at some instant outside planned time. */
-function coursesOf(
-  { outages }: History,
-  down: readonly Stretch[],
-  planned: IntervalSet,
-): readonly OutageCourse[] {
-  return outages.flatMap((outage): OutageCourse[] => {
-    const parts = down.filter((stretch) => stretch.outage === outage);
-    const first = parts[0];
-    if (first === undefined) return [];
-    // The first failed answer was seen even where it is the only one.
-    const seen = parts.map(shortest).map(({ from, to }) => ({ from, to: Math.max(from + 1, to) }));
-    if (subtract(union(seen), planned).length === 0) return [];
-    return [
-      {
-        firstFailedAt: outage.firstFailedAt,
-        restoredAt: outage.restoredAt,
-        detectionMs: outage.confirmedAt - first.begins.middle,
-        downMs: totalMs(subtract(union(parts.map(estimated)), planned)),
-      },
-    ];
-  });
+function requiredMsOf({ required }: Evidence, stretches: readonly Stretch[]): number {
+  return totalMs(intersect(union(stretches.map(estimated)), required));
+}
+
+/** As outages are: where it was first seen, and not for what was seen in planned time only. */
+function isCounted({ firstFailedAt, lastFailedAt }: UnconfirmedFailure, evidence: Evidence) {
+  const { window, planned } = evidence;
+  if (firstFailedAt < window.from || firstFailedAt >= window.to) return false;
+  return subtract([{ from: firstFailedAt, to: lastFailedAt + 1 }], planned).length > 0;
 }
 
 function meansOf(
@@ -143,16 +116,17 @@ function meansOf(
   window: Interval,
 ) {
   const failed = courses.filter(
-    ({ firstFailedAt }) => window.from <= firstFailedAt && firstFailedAt < window.to,
+    ({ outage }) => window.from <= outage.firstFailedAt && outage.firstFailedAt < window.to,
   );
   // An outage that ends at the very end of the window lies in it.
   const restored = courses.filter(
-    ({ restoredAt }) => restoredAt !== null && window.from < restoredAt && restoredAt <= window.to,
+    ({ outage: { restoredAt } }) =>
+      restoredAt !== null && window.from < restoredAt && restoredAt <= window.to,
   );
   const mutMs = mean(time.upMs, failed.length);
   return {
     outages: failed.length,
-    mttrMs: mean(sum(restored.map(({ downMs }) => downMs)), restored.length),
+    mttrMs: mean(sum(restored.map(({ lengthMs }) => lengthMs)), restored.length),
     mtbfMs: mutMs,
     mtbfBounds: mtbfBounds(time.upMs, failed.length),
     mutMs,
@@ -161,27 +135,8 @@ function meansOf(
   };
 }
 
-/**
- * The time in which an unconfirmed failure may have been an outage: from the last good to the next good answer, as far
- * as it was watched without a break from the failures.
- */
-function doubtOf(failure: UnconfirmedFailure, observed: IntervalSet): IntervalSet {
-  const { lastGoodAt, firstFailedAt, lastFailedAt, nextGoodAt } = failure;
-  const between = clip(observed, { from: lastGoodAt ?? firstFailedAt, to: nextGoodAt });
-  return between.filter(({ from, to }) => from <= lastFailedAt && firstFailedAt < to);
-}
-
-/** The future is in no window. */
-function untilNow(window: Interval, now: number): Interval {
-  return { from: window.from, to: Math.max(window.from, Math.min(window.to, now)) };
-}
-
 function mean(total: number, count: number): number | null {
   return count === 0 ? null : Math.round(total / count);
-}
-
-function ratio(part: number, whole: number): number | null {
-  return whole === 0 ? null : part / whole;
 }
 
 function sum(values: readonly number[]): number {

@@ -42,17 +42,39 @@ export function intersect(a: IntervalSet, b: IntervalSet): IntervalSet {
 
 /** The instants of `a` that do not lie in `b`. */
 export function subtract(a: IntervalSet, b: IntervalSet): IntervalSet {
-  return intersect(a, complement(b));
+  const [first, last] = [a[0], a.at(-1)];
+  if (first === undefined || last === undefined) return [];
+  return intersect(a, complement(clip(b, { from: first.from, to: last.to })));
 }
 
-/** The instants of the set that lie in the window. */
+/** The instants of the set that lie in the window. Looks at those alone, however long the set is. */
 export function clip(set: IntervalSet, window: Interval): IntervalSet {
-  return intersect(set, union([window]));
+  const clipped: Interval[] = [];
+  for (let at = firstEndingAfter(set, window.from); at < set.length; at += 1) {
+    const interval = set[at];
+    if (interval === undefined || interval.from >= window.to) break;
+    const from = Math.max(interval.from, window.from);
+    const to = Math.min(interval.to, window.to);
+    if (from < to) clipped.push({ from, to });
+  }
+  return clipped;
 }
 
 /** How long all of it lasts. */
 export function totalMs(set: IntervalSet): number {
   return set.reduce((sum, { from, to }) => sum + (to - from), 0);
+}
+
+/** By halving. */
+function firstEndingAfter(set: IntervalSet, at: number): number {
+  let low = 0;
+  let high = set.length;
+  while (low < high) {
+    const middle = (low + high) >>> 1;
+    if ((set[middle]?.to ?? at) > at) high = middle;
+    else low = middle + 1;
+  }
+  return low;
 }
 
 function complement(set: IntervalSet): IntervalSet {

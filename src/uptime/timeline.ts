@@ -8,7 +8,7 @@ import type { Interval } from './intervals.ts';
  * smallest that can be promised (interval-censored data). Middles are rounded down to whole milliseconds at both ends
  * of a stretch, so that the rounding does not favour either state.
  */
-interface Edge {
+export interface Edge {
   readonly earliest: number;
   readonly middle: number;
   readonly latest: number;
@@ -33,9 +33,10 @@ export interface Course {
 
 /** The observed stretches in order of time. What no stretch covers was unobserved. */
 export function stretchesOf({ spans, outages, now }: Course): readonly Stretch[] {
+  const inOrder = [...outages].sort((one, other) => one.firstFailedAt - other.firstFailedAt);
   return spans.flatMap((span, index): Stretch[] => {
     if (span.state === 'unobserved') return [];
-    const outage = span.state === 'down' ? outageAt(outages, span.from) : null;
+    const outage = span.state === 'down' ? outageAt(inOrder, span.from) : null;
     const begins = edgeBetween(spans[index - 1], span) ?? certain(span.from);
     const ends =
       span.to === null
@@ -82,10 +83,15 @@ function certain(at: number): Edge {
   return { earliest: at, middle: at, latest: at };
 }
 
-function outageAt(outages: readonly Outage[], at: number): Outage | null {
-  const found = outages.find(
-    ({ firstFailedAt, restoredAt }) =>
-      firstFailedAt <= at && (restoredAt === null || at < restoredAt),
-  );
-  return found ?? null;
+/** The one that had begun last, by halving; null where that is over. Outages of one service do not overlap. */
+function outageAt(inOrder: readonly Outage[], at: number): Outage | null {
+  let low = 0;
+  let high = inOrder.length;
+  while (low < high) {
+    const middle = (low + high) >>> 1;
+    if ((inOrder[middle]?.firstFailedAt ?? at) > at) high = middle;
+    else low = middle + 1;
+  }
+  const begun = inOrder[low - 1];
+  return begun && (begun.restoredAt === null || at < begun.restoredAt) ? begun : null;
 }

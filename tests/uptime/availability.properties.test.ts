@@ -2,8 +2,8 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import type { Span, UnconfirmedFailure } from '../../src/base/values.ts';
-import type { History } from '../../src/uptime/availability.ts';
 import { availabilityOf } from '../../src/uptime/availability.ts';
+import type { History } from '../../src/uptime/evidence.ts';
 import { outagesOf } from './course.ts';
 
 const nowMax = 400;
@@ -176,6 +176,7 @@ test('two parts of a window add up to the whole, in times and in failures', () =
         'externallyDisabledMs',
         'ownDownMs',
         'outages',
+        'unconfirmed',
       ] as const) {
         expect(early![name] + late![name], name).toBe(whole![name]);
       }
@@ -188,8 +189,11 @@ test('an unconfirmed failure more lowers at most the lower bound', () => {
     fc.property(histories, failure, (history, more) => {
       const before = availabilityOf(history);
       const after = availabilityOf({ ...history, unconfirmed: [...history.unconfirmed, more] });
-      expect({ ...after, low: null }).toEqual({ ...before, low: null });
-      expect(after.low ?? 0).toBeLessThanOrEqual(before.low ?? 0);
+      const { low: lowAfter, unconfirmed: countAfter, ...restAfter } = after;
+      const { low: lowBefore, unconfirmed: countBefore, ...restBefore } = before;
+      expect(restAfter).toEqual(restBefore);
+      expect([0, 1]).toContain(countAfter - countBefore);
+      expect(lowAfter ?? 0).toBeLessThanOrEqual(lowBefore ?? 0);
     }),
   );
 });
@@ -199,7 +203,14 @@ test('more planned time never makes more of any state', () => {
     fc.property(histories, interval, (history, more) => {
       const before = availabilityOf(history);
       const after = availabilityOf({ ...history, planned: [...history.planned, more] });
-      for (const name of ['upMs', 'degradedMs', 'downMs', 'unobservedMs', 'outages'] as const) {
+      for (const name of [
+        'upMs',
+        'degradedMs',
+        'downMs',
+        'unobservedMs',
+        'outages',
+        'unconfirmed',
+      ] as const) {
         expect(after[name], name).toBeLessThanOrEqual(before[name]);
       }
       expect(after.plannedMs).toBeGreaterThanOrEqual(before.plannedMs);
@@ -234,6 +245,25 @@ test('estimate, mean up time and mean down time tell the same story', () => {
         expect(up / (up + downMs / outages)).toBeCloseTo(estimate, 12);
         expect(mutMs).toBe(Math.round(up));
       }
+    }),
+  );
+});
+
+test('the longest and the shortest outage bound the mean time to restoration, and each lies within its own bounds', () => {
+  fc.assert(
+    fc.property(histories, (history) => {
+      const { longest, shortest, mttrMs, outages } = availabilityOf(history);
+      for (const one of [longest, shortest]) {
+        if (one === null) continue;
+        expect(one.lowMs).toBeLessThanOrEqual(one.lengthMs);
+        expect(one.lengthMs).toBeLessThanOrEqual(one.highMs);
+      }
+      expect(shortest?.open ?? false).toBe(false);
+      if (outages > 0) expect(longest).not.toBeNull();
+      if (longest && shortest) expect(shortest.lengthMs).toBeLessThanOrEqual(longest.lengthMs);
+      if (mttrMs === null) return;
+      expect(mttrMs).toBeGreaterThanOrEqual(shortest?.lengthMs ?? Number.POSITIVE_INFINITY);
+      expect(mttrMs).toBeLessThanOrEqual(longest?.lengthMs ?? 0);
     }),
   );
 });

@@ -1,7 +1,7 @@
 /** Courses of events for tests, written as people tell them: `up 0 | down 100<90 | up 160<150`, in seconds. */
 
 import type { Outage, Span, State, UnconfirmedFailure } from '../../src/base/values.ts';
-import type { History } from '../../src/uptime/availability.ts';
+import type { History } from '../../src/uptime/evidence.ts';
 
 /** Seconds, as in the texts. */
 interface Around {

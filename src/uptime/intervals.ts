@@ -44,7 +44,8 @@ export function intersect(a: IntervalSet, b: IntervalSet): IntervalSet {
 export function subtract(a: IntervalSet, b: IntervalSet): IntervalSet {
   const [first, last] = [a[0], a.at(-1)];
   if (first === undefined || last === undefined) return [];
-  return intersect(a, complement(clip(b, { from: first.from, to: last.to })));
+  const within = clip(b, { from: first.from, to: last.to });
+  return within.length === 0 ? a : intersect(a, complement(within));
 }
 
 /** The instants of the set that lie in the window. Looks at those alone, however long the set is. */
@@ -78,7 +79,11 @@ function firstEndingAfter(set: IntervalSet, at: number): number {
 }
 
 function complement(set: IntervalSet): IntervalSet {
-  const starts = [Number.NEGATIVE_INFINITY, ...set.map(({ to }) => to)];
-  const ends = [...set.map(({ from }) => from), Number.POSITIVE_INFINITY];
-  return union(starts.map((from, index) => ({ from, to: ends[index] ?? from })));
+  const between: Interval[] = [];
+  let from = Number.NEGATIVE_INFINITY;
+  for (const interval of set) {
+    if (from < interval.from) between.push({ from, to: interval.from });
+    from = interval.to;
+  }
+  return [...between, { from, to: Number.POSITIVE_INFINITY }];
 }

@@ -29,29 +29,37 @@ export function mtbfBounds(
 
 /**
  * The value below which a χ² variable with 2·`pairs` degrees of freedom lies with probability `p`. An even number of
- * degrees makes the distribution a sum of Poisson terms; it is turned round by halving.
+ * degrees makes the distribution a sum of Poisson terms; it is turned round by Newton's steps, and by halving where a
+ * step would leave the bracket.
  */
 export function chiSquareQuantile(p: number, pairs: number): number {
   let low = 0;
   let high = 2 * pairs + 40;
-  while (chiSquareShare(high, pairs) < p) high *= 2;
-  for (let halvings = 0; halvings < 100; halvings++) {
-    const middle = (low + high) / 2;
-    if (chiSquareShare(middle, pairs) < p) low = middle;
-    else high = middle;
+  while (chiSquareAt(high, pairs).share < p) high *= 2;
+  let x = Math.min(2 * pairs, high);
+  for (let steps = 0; steps < 100; steps += 1) {
+    const { share, density } = chiSquareAt(x, pairs);
+    if (share < p) low = x;
+    else high = x;
+    const step = x - (share - p) / density;
+    const next = low < step && step < high ? step : (low + high) / 2;
+    if (Math.abs(next - x) <= 2 * Number.EPSILON * x) return next;
+    x = next;
   }
-  return (low + high) / 2;
+  return x;
 }
 
-/** P(χ² ≤ x) = 1 − Σ e^(−x/2)·(x/2)^i / i!, i below `pairs`; in logarithms, since the terms alone overflow. */
-function chiSquareShare(x: number, pairs: number): number {
-  if (x === 0) return 0;
+/**
+ * The share P(χ² ≤ x) = 1 − Σ e^(−x/2)·(x/2)^i / i!, i below `pairs`, and the density there, which is half the last of
+ * the terms; in logarithms, since the terms alone overflow.
+ */
+function chiSquareAt(x: number, pairs: number): { share: number; density: number } {
   const half = x / 2;
   let logTerm = -half;
   let above = Math.exp(logTerm);
-  for (let i = 1; i < pairs; i++) {
+  for (let i = 1; i < pairs; i += 1) {
     logTerm += Math.log(half / i);
     above += Math.exp(logTerm);
   }
-  return 1 - above;
+  return { share: 1 - above, density: Math.exp(logTerm) / 2 };
 }

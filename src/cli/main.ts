@@ -70,7 +70,7 @@ config
   .description('The JSON Schema of the configuration, for editors.')
   .action(async () => (await import('./config.ts')).configSchema());
 
-program
+const keys = program
   .command('key')
   .description(
     'A pair of keys for a WireGuard peer of the probe, and what to enter at the endpoint.',
@@ -78,6 +78,15 @@ program
   .action(async () => {
     const { key } = await import('./key.ts');
     key();
+  });
+keys
+  .command('passphrase')
+  .description(
+    "Hashes a passphrase for the board's sign-in, typed or from standard input, for the configuration.",
+  )
+  .action(async () => {
+    const { keyPassphrase } = await import('./key-passphrase.ts');
+    await keyPassphrase();
   });
 
 program

@@ -16,7 +16,19 @@ export interface Config {
     readonly timezone: string;
     /** Host names that it goes by beside the machine's own; lower case. */
     readonly names: readonly string[];
+    /** As typed, or `scrypt:…` (base/passphrase.ts); null: everybody reads, nobody acts. */
+    readonly passphrase: string | null;
+    /** Secrets with which programs read. */
+    readonly tokens: readonly string[];
+    /** `/`, or a path with a slash at either end. */
+    readonly base: string;
+    /** Addresses and blocks of proxies that are believed. */
+    readonly proxies: readonly string[];
   };
+  /** The second page, for the household; null: there is none. */
+  readonly household: {
+    readonly listen: { readonly host: string; readonly port: number };
+  } | null;
   readonly services: readonly Service[];
   readonly tell: readonly Channel[];
   /** After a boot of this machine, this long nothing is told. */
@@ -61,9 +73,14 @@ export interface Channel {
 
 /** `mask` takes secrets out of what is shown. */
 export function resolveConfig(written: WrittenConfig, mask: (text: string) => string): Config {
-  const { title, listen, timezone, names } = written.board;
   return {
-    board: { title, listen, timezone: timezone ?? machineTimezone(), names },
+    board: {
+      ...written.board,
+      timezone: written.board.timezone ?? machineTimezone(),
+      passphrase: written.board.passphrase ?? null,
+      tokens: written.board.tokens ?? [],
+    },
+    household: written.household ?? null,
     services: written.services.map((service) => resolveService(service, written.defaults, mask)),
     tell: written.tell.map(resolveChannel),
     settleMs: written.defaults.settle,

@@ -6,20 +6,10 @@
 import { z } from 'zod';
 import { servicesCountMax } from '../base/limits.ts';
 import { duration } from '../probe/settings/words.ts';
+import { board, household } from './board-schema.ts';
 import { channel } from './channel-schema.ts';
 import { probe } from './probe-schema.ts';
-import {
-  hostName,
-  id,
-  idOfAnother,
-  line,
-  link,
-  list,
-  listen,
-  share,
-  times,
-  timezone,
-} from './words.ts';
+import { id, idOfAnother, line, link, list, share, times } from './words.ts';
 
 const second = 1_000;
 const hour = 3_600 * second;
@@ -30,21 +20,6 @@ const recheck = duration({ minMs: 500, maxMs: hour });
 const settle = duration({ minMs: 0, maxMs: hour });
 const slow = duration({ minMs: 1, maxMs: 60 * second });
 const unanswered = z.enum(['down', 'unobserved']);
-
-const board = z.strictObject({
-  title: line('a title', 80).prefault('Rollcall').describe('What stands on top of the page.'),
-  listen: listen.prefault('127.0.0.1:7655').describe('Where the board answers: host:port.'),
-  timezone: timezone
-    .optional()
-    .describe(
-      'For what people read: a name such as Europe/Dublin. By default the one of this machine.',
-    ),
-  names: list(hostName, 'host names, such as [board.fernhill.home.arpa]')
-    .prefault([])
-    .describe(
-      'Host names that it goes by, beside its address and the name of this machine: those of a reverse proxy or of your own DNS. It refuses every other.',
-    ),
-});
 
 const defaults = z.strictObject({
   every: every.prefault('30s').describe('How often a service is asked.'),
@@ -100,6 +75,9 @@ export const configSchema = z.strictObject({
     .array(channel, 'expected a list of channels, each beginning with `- name:`')
     .prefault([])
     .describe('Who is told when something changes.'),
+  household: household
+    .optional()
+    .describe('A second page for the household: names and states only, on an address of its own.'),
 });
 
 /** The file, valid, with defaults at their places; durations are milliseconds. */

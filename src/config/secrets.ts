@@ -11,7 +11,7 @@ import { urlOf } from './words.ts';
  * came from outside is one, because that is what people put outside for.
  */
 const publicKeys: ReadonlySet<string> = new Set(
-  'title listen timezone names name id group open note needs through groups services changes'
+  'title listen timezone names base proxies name id group open note needs through groups services changes'
     .split(' ')
     .concat(
       'objective slow every timeout confirm restore recheck unanswered settle'.split(' '),

@@ -7,10 +7,15 @@ const synonyms: Readonly<Record<string, readonly string[]>> = {
   services: ['service', 'monitors', 'checks', 'targets', 'endpoints', 'hosts', 'sites', 'probes'],
   tell: ['notify', 'notifications', 'alerts', 'alerting', 'channels', 'webhooks', 'contacts'],
   defaults: ['default', 'common', 'settings'],
+  household: ['family', 'public', 'guests', 'guest', 'home'],
   // the board
   title: ['heading', 'caption'],
   listen: ['address', 'bind', 'port', 'addr', 'host'],
   timezone: ['tz', 'zone'],
+  passphrase: ['password', 'passwd', 'pwd', 'pass', 'login', 'secret', 'auth'],
+  tokens: ['token', 'apiKeys', 'apiKey', 'bearer', 'keys'],
+  base: ['path', 'basePath', 'prefix', 'subpath', 'root', 'baseUrl'],
+  proxies: ['proxy', 'trustProxy', 'trustedProxies', 'trusted'],
   // how a service is asked
   every: ['interval', 'period', 'frequency', 'freq', 'schedule', 'cycle', 'poll'],
   timeout: ['deadline', 'wait', 'limit'],

@@ -1,4 +1,5 @@
 /** The words that the configuration is made of, beside those that it shares with the probes. */
+import { isIP } from 'node:net';
 import { z } from 'zod';
 import { slug } from '../base/ids.ts';
 import { nearest } from './nearest.ts';
@@ -104,6 +105,27 @@ export const hostName = text(
     return hostNameForm.test(name) ? name.toLowerCase() : null;
   },
 ).transform((given) => given.toLowerCase());
+
+/** `/` or `/rollcall/`: segments of unreserved characters (RFC 3986 §2.3), a slash at either end. */
+const baseForm = /^\/(?:[\w~-][\w.~-]{0,62}\/){0,8}$/;
+
+export const basePath = text(
+  'a path with a slash at either end, such as /rollcall/',
+  (given) => baseForm.test(given),
+  (given) => {
+    const inner = String(given).replace(/^\/+|\/+$/g, '');
+    return inner !== '' && baseForm.test(`/${inner}/`) ? `/${inner}/` : null;
+  },
+);
+
+/** An address, or a block of them (RFC 4632 §3.1, RFC 4291 §2.3). */
+export const proxyAddress = text('an address, such as 192.0.2.7 or 192.0.2.0/28', (given) => {
+  const [address = '', prefix, ...rest] = given.split('/');
+  const bits = { 4: 32, 6: 128 }[isIP(address)] ?? 0;
+  const inRange = prefix === undefined || (/^\d{1,3}$/.test(prefix) && Number(prefix) <= bits);
+  // Everybody at once is no proxy.
+  return bits > 0 && rest.length === 0 && inRange && Number(prefix ?? bits) > 0;
+});
 
 /** Of the IANA time zone database, as far as this machine has it. */
 export const timezone = text(

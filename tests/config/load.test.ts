@@ -37,6 +37,10 @@ test('the example is valid, and says what it says it says', () => {
     listen: { host: '127.0.0.1', port: 7655 },
     timezone: 'Europe/Dublin',
     names: [],
+    passphrase: null,
+    tokens: [],
+    base: '/',
+    proxies: [],
   });
   expect(services.map(({ id }) => id)).toEqual([
     'gateway',
@@ -66,7 +70,12 @@ test('a service of two lines gets all the rest', () => {
       listen: { host: '127.0.0.1', port: 7655 },
       timezone: expect.any(String),
       names: [],
+      passphrase: null,
+      tokens: [],
+      base: '/',
+      proxies: [],
     },
+    household: null,
     settleMs: 120_000,
     tell: [],
     services: [

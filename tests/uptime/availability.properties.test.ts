@@ -1,60 +1,9 @@
 /** What holds of availability whatever happened: against a model of single milliseconds, and by its laws. */
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import type { Span, UnconfirmedFailure } from '../../src/base/values.ts';
 import { availabilityOf } from '../../src/uptime/availability.ts';
 import type { History } from '../../src/uptime/evidence.ts';
-import { outagesOf } from './course.ts';
-
-const nowMax = 400;
-
-const piece = fc.record({
-  state: fc.constantFrom('up', 'up', 'degraded', 'down', 'down', 'unobserved' as const),
-  lengthMs: fc.integer({ min: 1, max: 40 }),
-  // Also less than nothing, and more than the span before lasted: neither may break the sums.
-  doubtMs: fc.integer({ min: -5, max: 50 }),
-  causeId: fc.constantFrom(null, 'nas'),
-  holeMs: fc.constantFrom(0, 0, 0, 5),
-});
-
-const interval = fc
-  .tuple(fc.integer({ min: 0, max: nowMax }), fc.integer({ min: 0, max: 60 }))
-  .map(([from, lengthMs]) => ({ from, to: from + lengthMs }));
-
-const failure = fc
-  .tuple(fc.nat(nowMax), fc.nat(20), fc.nat(10), fc.integer({ min: 1, max: 20 }), fc.boolean())
-  .map(
-    ([firstFailedAt, before, during, after, known]): UnconfirmedFailure => ({
-      serviceId: 'order-book',
-      lastGoodAt: known ? firstFailedAt - before : null,
-      firstFailedAt,
-      lastFailedAt: firstFailedAt + during,
-      nextGoodAt: firstFailedAt + during + after,
-    }),
-  );
-
-const course = fc.record({
-  pieces: fc.array(piece, { maxLength: 12 }),
-  startsAt: fc.nat(50),
-  lasts: fc.boolean(),
-  quietMs: fc.nat(30),
-  window: interval.map(({ from, to }) => ({ from, to: to + 200 })),
-  planned: fc.array(interval, { maxLength: 3 }),
-  unconfirmed: fc.array(failure, { maxLength: 3 }),
-});
-
-const histories = course.map(({ pieces, startsAt, lasts, quietMs, ...rest }): History => {
-  let at = startsAt;
-  const spans: Span[] = pieces.map(({ state, lengthMs, doubtMs, holeMs }) => {
-    const from = at + holeMs;
-    at = from + lengthMs;
-    return { state, from, earliestFrom: from - doubtMs, to: at };
-  });
-  const last = spans.at(-1);
-  if (lasts && last !== undefined) spans[spans.length - 1] = { ...last, to: null };
-  const causeIds = pieces.map(({ causeId }) => causeId);
-  return { ...rest, spans, outages: outagesOf(spans, causeIds, at - quietMs), now: at };
-});
+import { failure, histories, interval } from './random-course.ts';
 
 /** The model: what each single millisecond of the window is, by the words of the design. */
 function counted({ spans, outages, unconfirmed, planned, window, now }: History) {

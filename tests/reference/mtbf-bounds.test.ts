@@ -57,6 +57,7 @@ describe('factors of T/r (e-Handbook §8.4.5.1, its table), lower and upper at 6
 
   // Its row for no failure multiplies the whole time, by a lower bound alone.
   test('no failure', () => {
+    // biome-ignore lint/suspicious/noApproximativeNumericConstant: the printed digits are what is tested
     [0.62133493, 0.43429448, 0.3338082, 0.27108503].forEach((factor, nth) => {
       const bounds = mtbfBounds(1, 0, levels[nth]);
       expect(Math.abs((bounds?.lowMs ?? 0) / factor - 1)).toBeLessThan(1e-7);

@@ -65,6 +65,12 @@ const forbidden: readonly [place: string, from: string][] = [
   ['src/judge/a.ts', '../record/record.ts'],
   ['src/uptime/a.ts', '../judge/judge.ts'],
   ['src/uptime/a.ts', 'node:fs'],
+  ['src/uptime/a.ts', 'temporal-polyfill'],
+  ['src/uptime/calendar.ts', 'node:fs'],
+  ['src/uptime/calendar.ts', '../base/clock.ts'],
+  ['src/report/a.ts', '../serve/server.ts'],
+  ['src/report/a.ts', '../record/sqlite/open.ts'],
+  ['src/report/a.ts', 'node:fs'],
   ['src/probe/a.ts', '../record/record.ts'],
   ['src/probe/a.ts', '../config/schema.ts'],
   ['src/probe/settings/a.ts', '../../judge/judge.ts'],
@@ -99,14 +105,17 @@ const allowed: readonly [place: string, from: string][] = [
   ['src/record/sqlite/a.ts', 'better-sqlite3'],
   ['src/record/sqlite/a.ts', './sealed/block.ts'],
   ['src/record/sqlite/sealed/a.ts', '../../../uptime/sketch.ts'],
+  ['src/uptime/calendar.ts', 'temporal-polyfill'],
+  ['src/report/a.ts', '../record/history.ts'],
   ['src/serve/a.ts', '../uptime/availability.ts'],
+  ['src/serve/a.ts', '../report/gather.ts'],
   ['web/pages/a.tsx', '../parts/mark.tsx'],
   ['src/round.ts', './judge/judge.ts'],
   ['src/watch.ts', './tell/draft.ts'],
 ];
 
 // biome-ignore format: one place a line
-const clockless = ['src/schedule/a.ts', 'src/judge/a.ts', 'src/record/a.ts', 'src/record/sqlite/a.ts', 'src/record/sqlite/sealed/a.ts', 'src/tell/a.ts', 'src/uptime/a.ts', 'src/round.ts', 'src/watch.ts'];
+const clockless = ['src/schedule/a.ts', 'src/judge/a.ts', 'src/record/a.ts', 'src/record/sqlite/a.ts', 'src/record/sqlite/sealed/a.ts', 'src/tell/a.ts', 'src/uptime/a.ts', 'src/uptime/calendar.ts', 'src/report/a.ts', 'src/round.ts', 'src/watch.ts'];
 const readings = ['Date.now()', 'performance.now()', 'setTimeout(f, 1)', 'setInterval(f, 1)'];
 
 const bad = forbidden.map(([place, from], nth) => imports(place, from, nth));
@@ -151,6 +160,11 @@ describe('the tree', () => {
   test('says in the first lines of every source file what it is for', () => {
     const sources = files.filter((file) => /^(src|web|tests)\/.*\.tsx?$/.test(file));
     expect(sources.filter((file) => !/^(#!.*\n)?(\/\*\*|\/\/)/.test(textOf(file)))).toEqual([]);
+  });
+
+  test('converts instants with the calendar, and never asks it for the time', () => {
+    const sources = files.filter((file) => file.startsWith('src/'));
+    expect(sources.filter((file) => /\bTemporal\.Now\b/.test(textOf(file)))).toEqual([]);
   });
 
   test('names only scripts that exist in its documents', () => {

@@ -40,7 +40,10 @@ export interface Memory {
   readonly outage: Outage | null;
 }
 
-/** Ends the running span at `from` (dropping what began later) and begins a new one. */
+/**
+ * Ends the running span at `from` (dropping what began later) and begins a new one. One that began at that very instant
+ * gives way, and leaves its `earliestFrom` where that is earlier.
+ */
 export type SpanEdit = Pick<Span, 'state' | 'from' | 'earliestFrom'>;
 
 /** Something that may be told. */

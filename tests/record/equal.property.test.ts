@@ -24,7 +24,13 @@ function painted(edits: readonly SpanEdit[]): readonly Span[] {
   const first = Math.min(...edits.map(({ from }) => from));
   const end = t0 + 50;
   const colours: (SpanEdit | undefined)[] = Array.from({ length: end - first });
-  for (const one of edits) colours.fill(one, one.from - first);
+  for (const one of edits) {
+    const place = one.from - first;
+    const begun = colours[place]?.from === one.from ? colours[place] : undefined;
+    const isNews = begun !== undefined && colours[place - 1]?.state !== begun.state;
+    const earliestFrom = isNews ? Math.min(begun.earliestFrom, one.earliestFrom) : one.earliestFrom;
+    colours.fill({ ...one, earliestFrom }, place);
+  }
   const spans: { state: Span['state']; from: number; earliestFrom: number; to: number | null }[] =
     [];
   colours.forEach((colour, place) => {

@@ -204,6 +204,15 @@ export function recordContract(engine: string, open: () => Promise<OpenedRecord>
         ]);
       });
 
+      test('that begin where another had begun take its place, and its uncertainty', async () => {
+        await record.commit(spansOf('shop', [edit('down', t0), edit('degraded', t0 + 10, 5)]));
+        await record.commit(spansOf('shop', [edit('up', t0 + 10, 0)]));
+        expect(await record.spans('shop', always)).toEqual([
+          { ...edit('down', t0), to: t0 + 10 },
+          { ...edit('up', t0 + 10, 5), to: null },
+        ]);
+      });
+
       test('of one state that meet are one', async () => {
         await record.commit(
           spansOf('shop', [edit('up', t0), edit('up', t0 + 5), edit('down', t0 + 10)]),

@@ -186,7 +186,10 @@ function latenciesOf(observations: readonly Observation[]): Latencies {
 /** Ends what runs, drops what began later, goes on where the state is the same. */
 function edited(spans: readonly Begun[], edit: SpanEdit): readonly Begun[] {
   const before = spans.filter(({ from }) => from < edit.from);
-  return before.at(-1)?.state === edit.state ? before : [...before, { ...edit }];
+  if (before.at(-1)?.state === edit.state) return before;
+  const begun = spans.find(({ from }) => from === edit.from);
+  const earliestFrom = Math.min(begun?.earliestFrom ?? edit.from, edit.earliestFrom);
+  return [...before, { ...edit, earliestFrom }];
 }
 
 function isWithin(at: number, { from, to }: Range): boolean {

@@ -66,9 +66,13 @@ export function changesOn(database: Database, { keys, notices }: Given): Changes
 
 /**
  * What began at or after the edit never was; what ran until then ends there, because the next span begins.
- * An edit that goes on in the state before it changes nothing.
+ * An edit that goes on in the state before it changes nothing. What began at the very instant of the edit leaves it the
+ * uncertainty of its beginning: after a clock was set back, changes of a whole while stand at one instant.
  */
 function spanEditor(database: Database): (service: number, edit: SpanEdit) => void {
+  const begun = database.prepare<[number, number], { earliest: number }>(
+    'SELECT earliest_from_ms AS earliest FROM spans WHERE service = ? AND from_ms = ?',
+  );
   const drop = database.prepare<[number, number]>(
     'DELETE FROM spans WHERE service = ? AND from_ms >= ?',
   );
@@ -79,8 +83,9 @@ function spanEditor(database: Database): (service: number, edit: SpanEdit) => vo
     'INSERT INTO spans (service, from_ms, earliest_from_ms, state) VALUES (?, ?, ?, ?)',
   );
   return (service, { state, from, earliestFrom }) => {
+    const earliest = Math.min(begun.get(service, from)?.earliest ?? earliestFrom, earliestFrom);
     drop.run(service, from);
-    if (last.get(service)?.state !== state) insert.run(service, from, earliestFrom, state);
+    if (last.get(service)?.state !== state) insert.run(service, from, earliest, state);
   };
 }
 

@@ -57,15 +57,7 @@ function afterServed({ before, moved, proof, at, policy }: Situation): Step | nu
     const to = proof === 'poor' && stillPoor(before, poorRun, policy) ? 'degraded' : 'up';
     return { to, from: at, earliestFrom: at, by: null };
   }
-  if (before.state === 'up' && reached(poorRun, policy.confirm)) {
-    const from = poorRun.firstAt;
-    return {
-      to: 'degraded',
-      from,
-      earliestFrom: from,
-      by: null,
-    };
-  }
+  if (before.state === 'up' && reached(poorRun, policy.confirm)) return poorer(before, poorRun);
   if (before.state === 'degraded' && reached(goodRun, policy.restore)) {
     const from = goodRun.firstAt;
     return { to: 'up', from, earliestFrom: from, by: null };
@@ -87,15 +79,15 @@ function afterBad({ before, moved, at, policy, sight }: Situation): Step | null 
     return { to: 'down', from, earliestFrom: edge(before, before.lastGoodAt, from), by: null };
   }
   if (before.state === 'up' && reached(moved.poorRun, policy.confirm)) {
-    const from = moved.poorRun.firstAt;
-    return {
-      to: 'degraded',
-      from,
-      earliestFrom: from,
-      by: null,
-    };
+    return poorer(before, moved.poorRun);
   }
   return null;
+}
+
+/** A failure may begin the run that makes it degraded; but being degraded is being up, which no failure proves. */
+function poorer(before: Memory, poorRun: Run): Step {
+  const from = Math.max(poorRun.firstAt, before.since ?? poorRun.firstAt);
+  return { to: 'degraded', from, earliestFrom: from, by: null };
 }
 
 function afterSilence({ before, moved, policy }: Situation): Step | null {

@@ -205,6 +205,12 @@ describe('instants', () => {
     ]);
   });
 
+  test('degraded begins no sooner than it was seen to serve, though a failure began the row', () => {
+    const { states, verdicts } = run('fpp', { ...policy, confirm: 3 });
+    expect(states).toBe('-udN');
+    expect(verdicts[2]?.spans).toMatchObject([{ state: 'degraded', from: start + stepMs }]);
+  });
+
   test('a gap begins at the first due time that was missed, and its edges are certain', () => {
     const { verdicts } = run('g_g', policy);
     expect(verdicts[1]?.spans).toEqual([

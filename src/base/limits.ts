@@ -63,6 +63,11 @@ export const namesInSentenceCountMax = 5;
 export const deadLettersCountMax = 20;
 /** Observations that wait in memory when the record cannot be written. */
 export const queuedObservationsCountMax = 100_000;
+/** Rows of the record's tail, and rows of it for each service: with more than the greater of both it is put away. */
+export const tailRowsMax = 50_000;
+export const tailRowsPerServiceMax = 60;
+/** A day is sealed so long after its end: what was late is mostly there then. */
+export const sealDelayMs = 3_600_000;
 /** Routine observations are written together this often. */
 export const groupCommitMs = 30_000;
 /** Probes under way at one time, unless configured. */

@@ -5,7 +5,7 @@ import type { Observation } from '../base/values.ts';
  * Definition 7, linear between order statistics: what R, NumPy and spreadsheets mean by a quantile, and what p50, p95 and
  * p99 mean here. `sorted` ascends; `p` lies in 0…1. Null without samples.
  */
-export function quantile(sorted: readonly number[], p: number): number | null {
+export function quantile(sorted: ArrayLike<number>, p: number): number | null {
   const position = p * (sorted.length - 1);
   const below = sorted[Math.floor(position)];
   const above = sorted[Math.ceil(position)];

@@ -1,13 +1,14 @@
-/** Finding observations in the tail again by time, without reading the whole of it. */
+/** Finding observations in the tail again by service and time, in memory; and what is no longer part of it. */
 import Database from 'better-sqlite3';
 import fc from 'fast-check';
-import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { afterEach, beforeEach, expect, test } from 'vitest';
 import type { Observation } from '../../src/base/values.ts';
-import { hourIndex } from '../../src/record/sqlite/hours.ts';
+import { factsStore } from '../../src/record/sqlite/facts.ts';
 import { migrate, readMigrations } from '../../src/record/sqlite/migrate.ts';
+import { sealingWrites } from '../../src/record/sqlite/sealing-write.ts';
 import { serviceKeys } from '../../src/record/sqlite/services.ts';
 import { type Tail, tailOf } from '../../src/record/sqlite/tail.ts';
-import { always, answered, hour, minute, t0 } from './support/values.ts';
+import { answered, minute, t0 } from './support/values.ts';
 
 let database: Database.Database;
 beforeEach(() => {
@@ -16,12 +17,12 @@ beforeEach(() => {
 });
 afterEach(() => database.close());
 
-const opened = (): Tail => tailOf(database, serviceKeys(database));
+const opened = (): Tail => tailOf(database, serviceKeys(database), factsStore(database));
+const keyOf = (serviceId: string): number => serviceKeys(database).known(serviceId) ?? 0;
 
 function write(tail: Tail, entries: readonly (readonly [string, Observation])[]): void {
   database.transaction(() => {
     for (const [serviceId, observation] of entries) tail.add({ serviceId, observation });
-    tail.save();
   })();
   tail.settle(true);
 }
@@ -48,7 +49,7 @@ test('every read gives what a walk over all observations gives, also after openi
       countMax,
       fc.nat({ max: 12 }),
       (written, [from, length], most, at) => {
-        for (const table of ['tail', 'tail_hours', 'facts', 'services']) {
+        for (const table of ['tail', 'facts', 'services']) {
           database.exec(`DELETE FROM ${table}`);
         }
         let tail = opened();
@@ -69,8 +70,11 @@ test('every read gives what a walk over all observations gives, also after openi
             .filter((instant) => instant >= span.from && instant < span.to)
             .sort((one, other) => one - other);
           for (const reading of [tail, opened()]) {
-            const found = reading.read(service, span, most).map((one) => one.at);
+            const found = reading.rows(keyOf(service), span, most).map((one) => one.at);
             expect(found).toEqual(expected.slice(Math.max(expected.length - most, 0)));
+            const shown: number[] = [];
+            reading.each(keyOf(service), span, (instant) => shown.push(instant));
+            expect(shown.sort((one, other) => one - other)).toEqual(expected);
             expect(reading.newest(service)?.at).toBe(all.at(-1));
           }
         }
@@ -80,70 +84,61 @@ test('every read gives what a walk over all observations gives, also after openi
   );
 });
 
-describe('the hours', () => {
-  const index = () => hourIndex(database);
-  const day = (hours: ReturnType<typeof index>) =>
-    hours
-      .within({ from: t0, to: t0 + 2 * hour })
-      .map(({ firstSeq, lastSeq, from, to }) => [
-        firstSeq,
-        lastSeq,
-        (from - t0) / hour,
-        (to - t0) / hour,
-      ]);
+test('rows that are in chunks are no longer part of it, whether or not they are deleted yet', () => {
+  const tail = opened();
+  write(tail, [
+    ['a', answered(t0)],
+    ['b', answered(t0 + 1)],
+    ['a', answered(t0 + 2, { facts: { version: 'two' } })],
+    ['b', answered(t0 + 3)],
+  ]);
+  const writes = sealingWrites(database);
+  const moved = [{ service: keyOf('a'), seq: 3 }];
+  writes.chunks({ chunks: [], moved });
+  tail.left(moved);
+  for (const deleted of [false, true]) {
+    if (deleted) writes.clear(1, 4);
+    expect(database.prepare('SELECT count(*) FROM tail').pluck().get()).toBe(deleted ? 2 : 4);
+    for (const reading of [tail, opened()]) {
+      expect(reading.count()).toBe(2);
+      expect(reading.servicesCount()).toBe(1);
+      expect(reading.instants(keyOf('a'))).toEqual([]);
+      expect(reading.instants(keyOf('b'))).toEqual([t0 + 1, t0 + 3]);
+      expect(reading.newest('a')).toEqual(answered(t0 + 2, { facts: { version: 'two' } }));
+    }
+  }
+});
 
-  test('lead to a narrow part of the tail, the newest first, and to nothing outside of the range', () => {
-    const tail = opened();
-    write(
-      tail,
-      Array.from({ length: 600 }, (_, place) => ['a', answered(t0 + place * minute)] as const),
-    );
-    expect(day(index())).toEqual([
-      [61, 120, 1, 2],
-      [1, 60, 0, 1],
-    ]);
-    const half = index().within({ from: t0 + 90 * minute, to: t0 + 100 * minute });
-    expect(half).toEqual([
-      { firstSeq: 61, lastSeq: 120, from: t0 + 90 * minute, to: t0 + 100 * minute },
-    ]);
-    expect(index().within({ from: t0 - 2 * hour, to: t0 })).toEqual([]);
-  });
+test('rows are counted on when all of it was put away: none is taken for an old one', () => {
+  const tail = opened();
+  write(tail, [['a', answered(t0)]]);
+  const moved = [{ service: keyOf('a'), seq: 1 }];
+  const writes = sealingWrites(database);
+  writes.chunks({ chunks: [], moved });
+  writes.clear(1, 1);
+  const again = opened();
+  write(again, [['a', answered(t0 + 1)]]);
+  for (const reading of [again, opened()]) {
+    expect(reading.instants(keyOf('a'))).toEqual([t0 + 1]);
+    expect(reading.newest('a')).toEqual(answered(t0 + 1));
+  }
+});
 
-  test('are saved once an hour, and what came since is found when the record is opened', () => {
-    const tail = opened();
-    const saved = () => database.prepare('SELECT count(*) FROM tail_hours').pluck().get();
-    write(tail, [['a', answered(t0)]]);
-    expect(saved()).toBe(1);
-    write(tail, [['a', answered(t0 + minute)]]);
-    write(tail, [['a', answered(t0 + 2 * minute)]]);
-    expect(database.prepare('SELECT last_seq FROM tail_hours').pluck().all()).toEqual([1]);
-    expect(day(index())).toEqual([[1, 3, 0, 1]]);
-    write(tail, [['a', answered(t0 + hour)]]);
-    expect(database.prepare('SELECT last_seq FROM tail_hours').pluck().all()).toEqual([3, 4]);
-    expect(day(index())).toEqual([
-      [4, 4, 1, 2],
-      [1, 3, 0, 1],
-    ]);
-  });
-
-  test('forget what a transaction that was undone had noted', () => {
-    const tail = opened();
-    write(tail, [['a', answered(t0, { facts: { version: 'one' } })]]);
-    const undone = () =>
-      database.transaction(() => {
-        tail.add({ serviceId: 'b', observation: answered(t0 + hour) });
-        tail.add({
-          serviceId: 'a',
-          observation: answered(t0 + hour, { facts: { version: 'two' } }),
-        });
-        tail.save();
-        throw new Error('the disk is full');
-      })();
-    expect(undone).toThrow('the disk is full');
-    tail.settle(false);
-    const again = answered(t0 + hour, { facts: { version: 'two' } });
-    write(tail, [['a', again]]);
-    expect(tail.read('a', always, 1)).toEqual([again]);
-    expect(opened().read('a', always, 1)).toEqual([again]);
-  });
+test('what a transaction that was undone had added is forgotten', () => {
+  const tail = opened();
+  write(tail, [['a', answered(t0, { facts: { version: 'one' } })]]);
+  const undone = () =>
+    database.transaction(() => {
+      const facts = { version: 'two' };
+      tail.add({ serviceId: 'a', observation: answered(t0 + 1, { facts }) });
+      throw new Error('the disk is full');
+    })();
+  expect(undone).toThrow('the disk is full');
+  tail.settle(false);
+  const again = answered(t0 + 2, { facts: { version: 'two' } });
+  write(tail, [['a', again]]);
+  for (const reading of [tail, opened()]) {
+    expect(reading.instants(keyOf('a'))).toEqual([t0, t0 + 2]);
+    expect(reading.newest('a')).toEqual(again);
+  }
 });

@@ -4,13 +4,13 @@ import type { Alarm, Clock } from '../../base/clock.ts';
 import { RollcallError } from '../../base/errors.ts';
 import { groupCommitMs } from '../../base/limits.ts';
 import type { Log } from '../../base/log.ts';
-import type { Observation } from '../../base/values.ts';
-import { stepsOf } from '../../uptime/quantiles.ts';
-import type { ChangeSet, Pulse, Range, Record, RecordHealth } from '../record.ts';
-import { newestOf } from './counts.ts';
+import type { ChangeSet, Pulse, Record, RecordHealth } from '../record.ts';
 import { sizeBytesOf } from './files.ts';
-import { keptWith } from './kept.ts';
+import { historyOf } from './history.ts';
+import { type Kept, keptWith } from './kept.ts';
 import type { Migration } from './migrate.ts';
+import { sealingOf } from './sealing.ts';
+import { createWorkshop } from './thread.ts';
 import { createWriter, type Writer } from './writer.ts';
 
 export interface EngineGiven {
@@ -21,22 +21,58 @@ export interface EngineGiven {
   readonly clock: Clock;
   readonly log: Log;
   readonly pulse: () => Pulse;
+  /** Where the housework is done that takes long: in a thread of its own, or, under a simulated clock, where it is called. */
+  readonly upkeep: 'thread' | 'inline';
   /** After the database was closed. */
   readonly closed: () => void;
 }
 
 export function recordOn(given: EngineGiven): Record {
-  const { database, clock } = given;
   const writer = createWriter(given);
   const kept = keptWith(writer);
-  const timer = repeated(clock, () => writer.flush(given.pulse()));
-  const reads = { queries: () => writer.tables().queries, outbox: () => writer.tables().outbox };
+  const workshop = createWorkshop({ mode: given.upkeep, clock: given.clock });
+  const sealing = sealingOf({ store: writer.store, workshop, log: given.log });
+  const timer = repeated(given.clock, () => {
+    writer.flush(given.pulse());
+    if (writer.trouble() === null) sealing.lookAfter();
+  });
 
   return {
     instanceId: given.instanceId,
+    ...written(writer, kept),
+    ...read(writer, kept),
+    ...historyOf(writer),
+    ...outboxOf(writer),
+    upkeep: {
+      seal: async (now) => {
+        writer.flush(given.pulse());
+        return sealing.seal(now);
+      },
+      prune: sealing.prune,
+      verify: async () => notYet('verifying'),
+      backup: async () => notYet('backing up'),
+    },
+    health: () => healthOf(writer, given.database.name),
+    close: async (pulse) => {
+      if (!writer.isOpen()) return;
+      timer.cancel();
+      await workshop.close();
+      writer.flush(pulse);
+      writer.close();
+      given.closed();
+    },
+  };
+}
 
+type Written = 'observe' | 'commit' | 'flush' | 'disturbed' | 'keep';
+
+function written(writer: Writer, kept: Kept): Pick<Record, Written> {
+  const mustBeOpen = (): void => {
+    if (!writer.isOpen()) throw new Error('The record is closed.');
+  };
+  return {
     observe: async (entry) => {
-      if (!database.open) throw new Error('The record is closed.');
+      mustBeOpen();
       writer.queue.observe(entry);
     },
     commit: async (changes) => commit(writer, changes),
@@ -46,44 +82,53 @@ export function recordOn(given: EngineGiven): Record {
       writer.perform({ what: 'a disturbance', apply });
     },
     keep: async (name, words) => {
-      if (!database.open) throw new Error('The record is closed.');
+      mustBeOpen();
       kept.keep(name, words);
     },
+  };
+}
 
+type Read =
+  | 'remembered'
+  | 'lastPulse'
+  | 'spans'
+  | 'outages'
+  | 'outage'
+  | 'unconfirmed'
+  | 'disturbances'
+  | 'kept';
+
+function read(writer: Writer, kept: Kept): Pick<Record, Read> {
+  const queries = () => writer.tables().queries;
+  return {
     remembered: async (serviceId) => ({
-      memory: reads.queries().memory(serviceId),
-      last: writer.queue.observationsOf(serviceId).at(-1) ?? writer.tail.newest(serviceId),
+      memory: queries().memory(serviceId),
+      last: writer.queue.observationsOf(serviceId).at(-1) ?? writer.store().tail.newest(serviceId),
     }),
-    lastPulse: async () => reads.queries().pulse(),
-    spans: async (serviceId, range) => reads.queries().spans(serviceId, range),
-    observations: async (serviceId, range, countMax = Number.POSITIVE_INFINITY) =>
-      observations(writer, { serviceId, range, countMax }),
-    steps: async (serviceId, range, stepMs) =>
-      stepsOf({
-        observations: observations(writer, {
-          serviceId,
-          range,
-          countMax: Number.POSITIVE_INFINITY,
-        }),
-        ...range,
-        stepMs,
-      }),
-    latencies: async () => notYet('latencies'),
-    upkeep: {
-      seal: async () => notYet('sealing'),
-      prune: async () => notYet('pruning'),
-      verify: async () => notYet('verifying'),
-      backup: async () => notYet('backing up'),
-    },
+    lastPulse: async () => queries().pulse(),
+    spans: async (serviceId, range) => queries().spans(serviceId, range),
     outages: async (serviceId, range, countMax = Number.POSITIVE_INFINITY) =>
-      reads.queries().outages(serviceId, range, countMax),
-    outage: async (id) => reads.queries().outage(id),
-    unconfirmed: async (serviceId, range) => reads.queries().unconfirmed(serviceId, range),
-    disturbances: async (range) => reads.queries().disturbances(range),
+      queries().outages(serviceId, range, countMax),
+    outage: async (id) => queries().outage(id),
+    unconfirmed: async (serviceId, range) => queries().unconfirmed(serviceId, range),
+    disturbances: async (range) => queries().disturbances(range),
     kept: async (name) => kept.words(name),
+  };
+}
 
-    dueDeliveries: async (now, countMax) => reads.outbox().due(now, countMax),
-    nextDeliveryAt: async () => reads.outbox().nextAt(),
+type Outbox =
+  | 'dueDeliveries'
+  | 'nextDeliveryAt'
+  | 'claim'
+  | 'attempted'
+  | 'deliveriesOf'
+  | 'deadLetters';
+
+function outboxOf(writer: Writer): Pick<Record, Outbox> {
+  const outbox = () => writer.tables().outbox;
+  return {
+    dueDeliveries: async (now, countMax) => outbox().due(now, countMax),
+    nextDeliveryAt: async () => outbox().nextAt(),
     claim: async (noticeId, channel, at) => {
       const apply: Apply = ({ notices }) => notices.claim(noticeId, channel, at);
       return writer.perform({ what: 'a claim', apply }).value;
@@ -92,17 +137,8 @@ export function recordOn(given: EngineGiven): Record {
       const apply: Apply = ({ notices }) => notices.attempted(attempt);
       writer.perform({ what: 'an attempt', apply });
     },
-    deliveriesOf: async (outageId) => reads.outbox().ofOutage(outageId),
-    deadLetters: async (countMax) => reads.outbox().dead(countMax),
-
-    health: () => healthOf(writer, database.name),
-    close: async (pulse) => {
-      if (!database.open) return;
-      timer.cancel();
-      writer.flush(pulse);
-      writer.close();
-      given.closed();
-    },
+    deliveriesOf: async (outageId) => outbox().ofOutage(outageId),
+    deadLetters: async (countMax) => outbox().dead(countMax),
   };
 }
 
@@ -124,22 +160,6 @@ function commit(writer: Writer, { observations: entries, ...changes }: ChangeSet
     'data-folder-unusable',
     `The record cannot be written: ${writer.trouble()}. The change waits in memory.`,
   );
-}
-
-interface Asked {
-  readonly serviceId: string;
-  readonly range: Range;
-  readonly countMax: number;
-}
-
-function observations(writer: Writer, { serviceId, range, countMax }: Asked): Observation[] {
-  const queued = writer.queue
-    .observationsOf(serviceId)
-    .filter(({ at }) => at >= range.from && at < range.to);
-  const stored = writer.tail.read(serviceId, range, countMax);
-  // The sort is stable: what was written first comes first where two have the same instant.
-  const inOrder = [...stored, ...queued].sort((one, other) => one.at - other.at);
-  return [...newestOf(inOrder, countMax)];
 }
 
 function notYet(what: string): never {

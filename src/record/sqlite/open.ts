@@ -20,6 +20,8 @@ export interface OpenGiven {
   readonly newId: () => string;
   /** The sign of life to be left with what is written at this moment. */
   readonly pulse: () => Pulse;
+  /** Where housework is done that takes long: `inline` under a simulated clock, else in a thread of its own. */
+  readonly upkeep?: 'thread' | 'inline';
 }
 
 /** How long a write waits for another program that holds the file. The house stands still meanwhile. */
@@ -40,7 +42,8 @@ export async function openRecord(given: OpenGiven): Promise<Record> {
     const database = opened(join(folder, 'rollcall.db'), migrations);
     const instanceId = instanceIdOf(database, given.newId);
     const closed = () => lock.release();
-    return recordOn({ database, migrations, instanceId, clock, log, pulse, closed });
+    const upkeep = given.upkeep ?? 'thread';
+    return recordOn({ database, migrations, instanceId, clock, log, pulse, upkeep, closed });
   } catch (thrown) {
     lock.release();
     const trouble = troubleWith(thrown);

@@ -1,125 +1,141 @@
-/** The tail: every observation, appended in groups, found again by hour. */
+/** The tail: every observation as it came, appended in groups, until it is put away in chunks. */
 import type { Database } from 'better-sqlite3';
-import type { Facts, Observation, Phases } from '../../base/values.ts';
+import type { Observation } from '../../base/values.ts';
 import type { ObservationEntry, Range } from '../record.ts';
-import { newestOf } from './counts.ts';
-import { factsStore } from './facts.ts';
-import { hourIndex } from './hours.ts';
+import type { FactsStore } from './facts.ts';
+import { type Entry, type Recent, recentRows, type SeeRow } from './recent.ts';
+import { type FlatRow, observationFrom, rowColumns, rowFrom } from './rows.ts';
+import type { Row } from './sealed/block.ts';
 import type { ServiceKeys } from './services.ts';
-import { outcomeNumbers, outcomesByNumber, phaseNames } from './stored.ts';
-import { troubleColumns, troubleFrom } from './troubles.ts';
+import { outcomeNumbers, phaseNames } from './stored.ts';
+import { troubleColumns } from './troubles.ts';
 
 export interface Tail {
-  /** Within a transaction, as is `save`. */
+  /** Within a transaction. */
   add(entry: ObservationEntry): void;
-  /** When all of a group were added. */
-  save(): void;
-  /** After the transaction: what was noted in it holds, or is forgotten. */
+  /** After the transaction: what was added in it holds, or is forgotten. */
   settle(written: boolean): void;
-  /** The observation of the service that was written last. */
+  /** The observation of the service that was written last, also when it has left the tail. */
   newest(serviceId: string): Observation | null;
-  /** In order of time; the newest `countMax`. */
-  read(serviceId: string, range: Range, countMax: number): Observation[];
+  /** In order of time, those of one instant as they came; the newest `countMax`. */
+  rows(service: number, range: Range, countMax: number): readonly Row[];
+  /** Shows those of the range, in the order in which they came. */
+  each(service: number, range: Range, see: SeeRow): void;
+  instants(service: number): readonly number[];
+  /** Of these services everything up to these rows has become chunks: `moved` says so in the file. */
+  left(moved: readonly Moved[]): void;
+  /** The last row that was written; 0 before the first. */
+  lastSeq(): number;
+  /** Rows that are part of the record. */
+  count(): number;
+  /** Services that have any. */
+  servicesCount(): number;
+  /** Whether it holds an instant before this one. */
+  reachesBefore(at: number): boolean;
 }
 
-interface Row {
-  readonly at: number;
-  readonly outcome: number;
-  readonly tookUs: number;
-  readonly facts: number | null;
-  readonly resolveUs: number | null;
-  readonly connectUs: number | null;
-  readonly secureUs: number | null;
-  readonly speakUs: number | null;
-  readonly answerUs: number | null;
-  readonly reason: string | null;
-  readonly detail: string | null;
-  readonly hint: string | null;
+/** How far the rows of a service have become chunks. */
+export interface Moved {
+  readonly service: number;
+  readonly seq: number;
 }
 
-const columns = `at_ms AS at, outcome, took_us AS tookUs, facts, resolve_us AS resolveUs,
-  connect_us AS connectUs, secure_us AS secureUs, speak_us AS speakUs, answer_us AS answerUs,
-  reason, detail, hint`;
+export function tailOf(database: Database, keys: ServiceKeys, facts: FactsStore): Tail {
+  const { insert, row, movedRow } = statements(database);
+  const recent = opened(database);
+  let lastSeq = lastSeqIn(database);
+  let settledSeq = lastSeq;
 
-export function tailOf(database: Database, keys: ServiceKeys): Tail {
-  const facts = factsStore(database);
-  const hours = hourIndex(database);
-  const { insert, newest, stretch } = statements(database);
+  const add = ({ serviceId, observation }: ObservationEntry): void => {
+    const { at, tookUs, phases, trouble } = observation;
+    const service = keys.made(serviceId);
+    const outcome = outcomeNumbers[observation.outcome];
+    const seq = lastSeq + 1;
+    insert.run(
+      seq,
+      service,
+      at,
+      outcome,
+      tookUs,
+      facts.numberOf(service, observation.facts),
+      ...phaseNames.map((name) => phases[name] ?? null),
+      ...(trouble ? troubleColumns(trouble) : [null, null, null]),
+    );
+    lastSeq = seq;
+    recent.note({ service, seq, at, outcome, tookUs });
+  };
 
   return {
-    add: ({ serviceId, observation }) => {
-      const { at, outcome, tookUs, phases, trouble } = observation;
-      const service = keys.made(serviceId);
-      const { lastInsertRowid } = insert.run(
-        service,
-        at,
-        outcomeNumbers[outcome],
-        tookUs,
-        facts.numberOf(service, observation.facts),
-        ...phaseNames.map((name) => phases[name] ?? null),
-        ...(trouble ? troubleColumns(trouble) : [null, null, null]),
-      );
-      hours.note(at, Number(lastInsertRowid));
-    },
-    save: () => hours.save(),
+    add,
     settle: (written) => {
-      hours.settle(written);
-      if (!written) facts.forget();
+      recent.settle(written);
+      if (written) settledSeq = lastSeq;
+      else {
+        lastSeq = settledSeq;
+        facts.forget();
+      }
     },
     newest: (serviceId) => {
       const service = keys.known(serviceId);
-      const row = service === null ? undefined : newest.get(service);
-      return service === null || !row ? null : observationFrom(row, facts.reader(service));
+      if (service === null) return null;
+      const seq = recent.newestSeq(service);
+      const found = seq === null ? movedRow.get(service) : row.get(seq);
+      return found ? observationFrom(rowFrom(found), facts.reader(service)) : null;
     },
-    read: (serviceId, range, countMax) => {
-      const service = keys.known(serviceId);
-      if (service === null) return [];
-      const byHour: Row[][] = [];
-      let count = 0;
-      for (const { firstSeq, lastSeq, from, to } of hours.within(range)) {
-        const rows = stretch.all(firstSeq, lastSeq, service, from, to);
-        byHour.push(rows);
-        count += rows.length;
-        if (count >= countMax) break;
-      }
-      const factsOf = facts.reader(service);
-      const rows = byHour.reverse().flat();
-      return newestOf(rows, countMax).map((row) => observationFrom(row, factsOf));
-    },
+    rows: (service, range, countMax) =>
+      recent.seqs(service, range, countMax).flatMap((seq) => {
+        const found = row.get(seq);
+        return found ? rowFrom(found) : [];
+      }),
+    ...seen(recent),
+    lastSeq: () => settledSeq,
   };
+}
+
+/** What is known without a look into the file. */
+function seen(recent: Recent) {
+  return {
+    each: recent.each,
+    instants: recent.instants,
+    left: (moved) => {
+      for (const { service, seq } of moved) recent.leave(service, seq);
+    },
+    count: recent.count,
+    servicesCount: recent.servicesCount,
+    reachesBefore: recent.reachesBefore,
+  } satisfies Partial<Tail>;
 }
 
 function statements(database: Database) {
   return {
     insert: database.prepare(
-      `INSERT INTO tail (service, at_ms, outcome, took_us, facts, resolve_us, connect_us, secure_us,
+      `INSERT INTO tail (seq, service, at_ms, outcome, took_us, facts, resolve_us, connect_us, secure_us,
          speak_us, answer_us, reason, detail, hint)
-       VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+       VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
     ),
-    newest: database.prepare<[number], Row>(
-      `SELECT ${columns} FROM tail WHERE service = ? ORDER BY seq DESC LIMIT 1`,
-    ),
-    stretch: database.prepare<[number, number, number, number, number], Row>(
-      `SELECT ${columns} FROM tail
-       WHERE seq BETWEEN ? AND ? AND service = ? AND at_ms >= ? AND at_ms < ? ORDER BY at_ms, seq`,
+    row: database.prepare<[number], FlatRow>(`SELECT ${rowColumns} FROM tail WHERE seq = ?`),
+    movedRow: database.prepare<[number], FlatRow>(
+      `SELECT ${rowColumns} FROM moved WHERE service = ?`,
     ),
   };
 }
 
-function observationFrom(row: Row, factsOf: (number: number | null) => Facts): Observation {
-  const outcome = outcomesByNumber[row.outcome];
-  if (outcome === undefined) throw new Error(`The tail has an unknown outcome: ${row.outcome}.`);
-  const phases: { -readonly [name in keyof Phases]: number } = {};
-  for (const name of phaseNames) {
-    const tookUs = row[name];
-    if (tookUs !== null) phases[name] = tookUs;
-  }
-  return {
-    at: row.at,
-    outcome,
-    tookUs: row.tookUs,
-    phases,
-    trouble: row.reason === null ? null : troubleFrom(row.reason, row.detail ?? '', row.hint),
-    facts: factsOf(row.facts),
-  };
+/**
+ * Rows are counted on from here. Not from the tail alone: where all of it has become chunks, SQLite would begin with 1
+ * again, and `moved` would say of new rows that they are chunks.
+ */
+function lastSeqIn(database: Database): number {
+  const last = database.prepare<[], { last: number | null }>(
+    `SELECT max(seq) AS last FROM (SELECT max(seq) AS seq FROM tail UNION ALL SELECT max(seq) FROM moved)`,
+  );
+  return last.get()?.last ?? 0;
+}
+
+function opened(database: Database): Recent {
+  const rows = database.prepare<[], Entry>(
+    `SELECT t.service, t.seq, t.at_ms AS at, t.outcome, t.took_us AS tookUs
+     FROM tail t LEFT JOIN moved m ON m.service = t.service
+     WHERE t.seq > coalesce(m.seq, 0) ORDER BY t.seq`,
+  );
+  return recentRows(rows.iterate());
 }

@@ -10,9 +10,12 @@ export function troubleColumns({ reason, detail, hint }: Trouble): TroubleColumn
   return [reason, detail, hint === meaningOf(reason).hint ? null : hint];
 }
 
-/** A reason that only a later version knew reads as a broken answer; the detail still says what was seen. */
-export function troubleFrom(stored: string, detail: string, hint: string | null): Trouble {
+/**
+ * A reason that only a later version knew reads as a broken answer; the detail still says what was seen. Where the
+ * words were not kept (null) the reason's own stand in for them.
+ */
+export function troubleFrom(stored: string, detail: string | null, hint: string | null): Trouble {
   const reason: Reason = knownReasons.has(stored) ? (stored as Reason) : 'malformed';
-  const meaning = meaningOf(reason);
-  return { layer: meaning.layer, reason, detail, hint: hint ?? meaning.hint };
+  const { layer, sentence, hint: ownHint } = meaningOf(reason);
+  return { layer, reason, detail: detail ?? sentence, hint: hint ?? ownHint };
 }

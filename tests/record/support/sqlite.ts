@@ -35,6 +35,7 @@ export async function openSqlite(log: Log = silentLog): Promise<OpenedSqlite> {
       log,
       newId: randomUUID,
       pulse: () => pulse(clock.wallMs()),
+      upkeep: 'inline',
     });
   let record = await open();
   return {
@@ -82,6 +83,7 @@ export function openEngine(folder: string): OpenedEngine {
     clock,
     log,
     pulse: () => pulse(clock.wallMs()),
+    upkeep: 'inline',
     closed: () => {},
   });
   return { record, database, said, advance: (byMs) => clock.advance(byMs) };

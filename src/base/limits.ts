@@ -70,6 +70,10 @@ export const tailRowsPerServiceMax = 60;
 export const sealDelayMs = 3_600_000;
 /** Routine observations are written together this often. */
 export const groupCommitMs = 30_000;
+/** Observations in one block of a sealed day; no interval gives so many. */
+export const sealedRowsCountMax = 1_000_000;
+/** Bytes of a block before it is compressed; no peer's texts make so many, even at the shortest interval. */
+export const sealedBytesMax = 128 * 1_048_576;
 /** Probes under way at one time, unless configured. */
 export const concurrentProbesCountMax = 64;
 /** All first answers are in within this after the start. */
@@ -78,6 +82,10 @@ export const firstAnswersMsMax = 5_000;
 export const causeSlackMs = 30_000;
 /** Memory (MB) of the thread that looks after the record; beyond it, its job has failed. */
 export const upkeepHeapMbMax = 256;
+/** Damaged files of the record that are kept beside it; the oldest give way. */
+export const damagedFilesCountMax = 5;
+/** A file of the record that is damaged again within this is not replaced before: then it is the disk that fails. */
+export const replacementPauseMs = 3_600_000;
 /** Running probes are cut this long after the daemon was told to stop. */
 export const stopGraceMs = 2_000;
 /** Size of a configuration file. */
@@ -97,6 +105,8 @@ export const whereCharsMax = 300;
 /** Characters and lines of the owner's note that a page shows. */
 export const noteCharsMax = 4_000;
 export const noteLinesCountMax = 40;
+/** The longest time from one question to the next: the longest interval, eight times over while each visit costs its owner. */
+export const askingPauseMsMax = 8 * 7 * 24 * 3_600_000;
 /** Figures of thirty days are worked out again after this. */
 export const figuresFreshMs = 10_000;
 /** The course of a day, which takes every answer of it, is read again after this. */
@@ -132,3 +142,12 @@ export const passphraseCharsMax = 1_000;
 export const tokenCharsMin = 20;
 /** Tokens of one board; each request is compared with all of them. */
 export const tokensCountMax = 50;
+/** How long somebody stays signed in (NIST SP 800-63B §4.1.3: at most 30 days), and in how many browsers at one time. */
+export const sessionMsMax = 30 * 24 * 3_600_000;
+export const sessionsCountMax = 50;
+/** Attempts to sign in within a quarter of an hour: from one address, and from everywhere. */
+export const signInWindowMs = 15 * 60_000;
+export const signInsEachCountMax = 10;
+export const signInsAllCountMax = 100;
+/** Bytes of a form: a note of the owner's with every character percent-encoded, and its token. */
+export const formBytesMax = 65_536;

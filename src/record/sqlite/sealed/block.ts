@@ -58,19 +58,22 @@ export interface TroubleText {
 /** Of rows in any order. Throws RangeError where a row holds what a block cannot. */
 export function columnsOf(rows: readonly Row[]): Columns {
   const sorted = [...rows].sort((one, other) => one.at - other.at);
-  const reasons = dictionary((reason: string) => reason);
-  return {
-    count: sorted.length,
-    at: Float64Array.from(sorted, ({ at }) => at),
-    outcome: Uint8Array.from(sorted, ({ outcome }) => outcome),
-    bucket: Uint16Array.from(sorted, ({ tookUs }) => bucketOf(tookUs)),
-    reason: Uint32Array.from(sorted, ({ reason }) =>
-      reason === null ? 0 : 1 + reasons.placeOf(reason),
-    ),
-    reasons: reasons.values,
-    facts: Uint32Array.from(sorted, ({ facts }) => facts ?? 0),
-    failures: failuresOf(sorted),
-  };
+  const count = sorted.length;
+  const at = new Float64Array(count);
+  const outcome = new Uint8Array(count);
+  const bucket = new Uint16Array(count);
+  const reason = new Uint32Array(count);
+  const facts = new Uint32Array(count);
+  const reasons = dictionary((text: string) => text);
+  sorted.forEach((row, place) => {
+    at[place] = row.at;
+    outcome[place] = row.outcome;
+    bucket[place] = bucketOf(row.tookUs);
+    reason[place] = row.reason === null ? 0 : 1 + reasons.placeOf(row.reason);
+    facts[place] = row.facts ?? 0;
+  });
+  const failures = failuresOf(sorted);
+  return { count, at, outcome, bucket, reason, reasons: reasons.values, facts, failures };
 }
 
 /** All of them together, whether or not they overlap in time: the same as the columns of all their rows. */
@@ -119,17 +122,26 @@ function wholeOf(failures: Failures, place: number): Whole {
 const noText: TroubleText = { detail: null, hint: null };
 
 function failuresOf(sorted: readonly Row[]): Failures {
-  const failed = sorted.flatMap((row, place) =>
-    row.outcome === outcomeNumbers.failed ? [{ ...row, place }] : [],
-  );
+  const places: number[] = [];
+  sorted.forEach(({ outcome }, place) => {
+    if (outcome === outcomeNumbers.failed) places.push(place);
+  });
+  const row = Uint32Array.from(places);
+  const tookUs = new Float64Array(row.length);
+  const phases = phaseNames.map(() => new Float64Array(row.length));
+  const trouble = new Uint32Array(row.length);
   const troubles = dictionary(({ detail, hint }: TroubleText) => JSON.stringify([detail, hint]));
-  return {
-    row: Uint32Array.from(failed, ({ place }) => place),
-    tookUs: Float64Array.from(failed, ({ tookUs }) => tookUs),
-    phases: phaseNames.map((name) => Float64Array.from(failed, ({ phases }) => phases[name] ?? -1)),
-    trouble: Uint32Array.from(failed, ({ detail, hint }) => troubles.placeOf({ detail, hint })),
-    troubles: troubles.values,
-  };
+  row.forEach((place, nth) => {
+    const failed = sorted[place];
+    if (!failed) return;
+    tookUs[nth] = failed.tookUs;
+    phaseNames.forEach((name, phase) => {
+      const column = phases[phase];
+      if (column) column[nth] = failed.phases[name] ?? -1;
+    });
+    trouble[nth] = troubles.placeOf({ detail: failed.detail, hint: failed.hint });
+  });
+  return { row, tookUs, phases, trouble, troubles: troubles.values };
 }
 
 /** Gives each distinct value a place, in the order in which they come. */

@@ -1,15 +1,92 @@
-/** Columns as bytes and back. */
-import { type Columns, columnsOf, type Row, rowsOf } from './block.ts';
+/**
+ * Columns as bytes and back: a head (counts, what is nearly constant as runs, texts, failures), the instants and the latencies,
+ * each deflated with Huffman codes of its own. Together about 1 byte an observation.
+ *
+ * Measured on days of a service asked every 30 s: lateness of 0, 1 or 2 ms alike, lognormal latencies with σ = 0.3, one in 200
+ * of them a spike, one failure in a thousand. Bytes an observation, of instants and latencies alone:
+ *
+ *   0.95  what the two hold by Shannon's measure, without the tables of any code (0.20 + 0.75)
+ *   0.99  here: half a byte for the lateness against the grid, a byte for the latency, Huffman codes for each
+ *   1.03  the same with a byte for the lateness: no code is shorter than a bit, and the end of a block takes one of the codes
+ *   1.13  one deflate over both columns; 1.19 with the difference to the instant before in place of the grid
+ *   1.23  Huffman codes for both in common, whether one after the other or interleaved
+ *   0.98  Brotli at its best (quality 11) over each column, in 30 times as long; 1.04 over both at once
+ *
+ * Brotli's hundredth is not worth its time, nor that its output has no natural bound against its input; an arithmetic coder
+ * of our own could win four hundredths. What deflate cannot see is chosen here: latencies that move slowly are told by the
+ * distance from the one before, which saves a sixth of them. A day of 2,880 observations is read in about a tenth of a
+ * millisecond, half of which is the inflating.
+ */
+import { sealedRowsCountMax } from '../../../base/limits.ts';
+import { bucketOf } from '../../../uptime/sketch.ts';
+import { outcomeNumbers } from '../stored.ts';
+import type { Columns, Failures } from './block.ts';
+import { damaged, eye, pen } from './bytes.ts';
+import { readFailures, writeFailures } from './failures.ts';
+import { readLatencies, writeLatencies } from './latencies.ts';
+import { packed, unpacked } from './packed.ts';
+import { readTimes, writeTimes } from './times.ts';
 
-/** Compressed. Throws RangeError where the columns hold what a block cannot. */
+/** Of the format; never to be given another meaning. */
+const version = 1;
+
+const outcomeMax = Math.max(...Object.values(outcomeNumbers));
+const factsMax = 0xffff_ffff;
+
+/** Throws RangeError for more than `sealedRowsCountMax` rows or `sealedBytesMax` bytes. */
 export function encodeColumns(columns: Columns): Uint8Array {
-  return new TextEncoder().encode(JSON.stringify(rowsOf(columns)));
+  const { count, at, outcome, bucket, reason, reasons, facts, failures } = columns;
+  if (count > sealedRowsCountMax) throw new RangeError(`${count} rows are too many to be sealed`);
+  const head = pen();
+  head.number(count);
+  head.runs(outcome);
+  head.number(reasons.length);
+  reasons.forEach(head.text);
+  head.runs(reason);
+  head.runs(facts);
+  writeFailures(head, failures);
+  const times = writeTimes(head, at);
+  // The bucket of a failed row follows from its exact latency.
+  const others = bucket.filter((_, row) => outcome[row] !== outcomeNumbers.failed);
+  const latencies = writeLatencies(head, others);
+  return packed(version, [head.written(), times, latencies]);
 }
 
-/**
- * Throws Error where the bytes are not what `encodeColumns` writes. What it takes of memory is bounded by a multiple of the
- * length of the bytes.
- */
+/** Throws Error for bytes that are none of `encodeColumns`; what it takes of memory is bounded by the same limits. */
 export function decodeColumns(bytes: Uint8Array): Columns {
-  return columnsOf(JSON.parse(new TextDecoder().decode(bytes)) as Row[]);
+  const [written, times, latencies] = unpacked(version, 3, bytes);
+  if (!(written && times && latencies)) throw damaged('a column is missing');
+  const head = eye(written);
+  const count = head.number(sealedRowsCountMax);
+  const outcome = head.runs(new Uint8Array(count), outcomeMax);
+  const reasons = Array.from({ length: head.number(head.left()) }, head.text);
+  const reason = head.runs(new Uint32Array(count), reasons.length);
+  const facts = head.runs(new Uint32Array(count), factsMax);
+  const failures = readFailures(head, failedOf(outcome));
+  const at = readTimes(head, times, count);
+  const others = readLatencies(head, latencies, count - failures.row.length);
+  if (head.left() > 0) throw damaged('it does not end where it should');
+  const bucket = withFailed(others, failures);
+  return { count, at, outcome, bucket, reason, reasons, facts, failures };
+}
+
+/** The buckets of all rows from those of the others. */
+function withFailed(others: Uint16Array, { row, tookUs }: Failures): Uint16Array {
+  if (row.length === 0) return others;
+  const bucket = new Uint16Array(others.length + row.length);
+  let [failure, other] = [0, 0];
+  for (let place = 0; place < bucket.length; place++) {
+    const failed = row[failure] === place;
+    bucket[place] = failed ? bucketOf(tookUs[failure++] ?? 0) : (others[other++] ?? 0);
+  }
+  return bucket;
+}
+
+function failedOf(outcome: Uint8Array): Uint32Array {
+  const failed: number[] = [];
+  const sought = outcomeNumbers.failed;
+  for (let row = outcome.indexOf(sought); row >= 0; row = outcome.indexOf(sought, row + 1)) {
+    failed.push(row);
+  }
+  return Uint32Array.from(failed);
 }

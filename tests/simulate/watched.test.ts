@@ -1,0 +1,100 @@
+/**
+ * What the record holds of rough worlds (packets lost, daemons restarted or cut off, machines asleep, clocks set, loops
+ * stalled, disks full): every instant is in one state, and in one that was seen, or in none at all.
+ */
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import type { Span } from '../../src/base/values.ts';
+import { availabilityOf } from '../../src/uptime/availability.ts';
+import { stretchesExpected, timeExpected, unwatched } from './expected.ts';
+import { lived } from './lived.ts';
+import { inWorlds } from './proof.ts';
+import { roughWorlds } from './worlds.ts';
+
+const share = fc.double({ min: 0, max: 1, noNaN: true });
+const windows = fc.array(fc.tuple(share, share), { minLength: 1, maxLength: 5 });
+const planned = fc.array(fc.tuple(share, share), { maxLength: 4 });
+
+describe('whatever happens', () => {
+  test('spans follow each other without a gap and without an overlap, from the first answer on', async () => {
+    await inWorlds(roughWorlds, 100, async (world) => {
+      const { entriesOf, looksOf } = await lived(world);
+      for (const { id } of world.services) {
+        const { spans } = await entriesOf(id);
+        expect(spans[0]?.from).toBe(looksOf(id)[0]?.observation.at);
+        for (const [nth, { from, to, earliestFrom, state }] of spans.entries()) {
+          const next = spans[nth + 1];
+          expect(to).toBe(next?.from ?? null);
+          expect(to ?? Number.POSITIVE_INFINITY).toBeGreaterThan(from);
+          expect(earliestFrom).toBeLessThanOrEqual(from);
+          expect(next?.state).not.toBe(state);
+        }
+      }
+    });
+  });
+
+  test('the states of a window add up to it, with what was planned', async () => {
+    await inWorlds(fc.tuple(roughWorlds, windows, planned), 60, async ([world, asked, plans]) => {
+      const { entriesOf, looksOf, endedAt } = await lived(world);
+      for (const { id } of world.services) {
+        const entries = await entriesOf(id);
+        const first = (looksOf(id)[0]?.observation.at ?? endedAt) - 60_000;
+        const within = ([one, other]: readonly [number, number]) => ({
+          from: Math.round(first + Math.min(one, other) * (endedAt - first)),
+          to: Math.round(first + Math.max(one, other) * (endedAt - first)),
+        });
+        for (const window of asked.map(within)) {
+          const seen = availabilityOf({
+            ...entries,
+            planned: plans.map(within),
+            window,
+            now: endedAt,
+          });
+          const sum =
+            seen.upMs + seen.degradedMs + seen.downMs + seen.unobservedMs + seen.plannedMs;
+          expect(sum).toBe(seen.to - seen.from);
+          expect(seen.to).toBe(Math.max(window.from, Math.min(window.to, endedAt)));
+          expect(seen.ownDownMs + seen.externallyDisabledMs).toBe(seen.downMs);
+          if (seen.estimate !== null) {
+            expect(seen.low).toBeLessThanOrEqual(seen.estimate);
+            expect(seen.high).toBeGreaterThanOrEqual(seen.estimate);
+          }
+        }
+      }
+    });
+  });
+
+  test('nothing is up or down where nobody looked, and all else is as the answers say', async () => {
+    await inWorlds(roughWorlds, 150, async (world) => {
+      const { entriesOf, looksOf, endedAt } = await lived(world);
+      for (const service of world.services) {
+        const { spans, ...entries } = await entriesOf(service.id);
+        const looks = looksOf(service.id);
+        const expected = stretchesExpected(looks, service);
+        expect(merged(spans)).toEqual(expected.map(({ state, from }) => ({ state, from })));
+        for (const { from, to } of unwatched(looks, service)) {
+          for (const span of spans.filter(({ state }) => state !== 'unobserved')) {
+            expect(span.from >= to || (span.to ?? endedAt) <= from).toBe(true);
+          }
+        }
+        const window = { from: looks[0]?.observation.at ?? 0, to: endedAt };
+        const seen = availabilityOf({ spans, ...entries, planned: [], window, now: endedAt });
+        expect({
+          serving: seen.upMs + seen.degradedMs,
+          down: seen.downMs,
+          unobserved: seen.unobservedMs,
+        }).toEqual(timeExpected(expected, seen));
+      }
+    });
+  });
+});
+
+/** Up and degraded are one for those who ask whether it served. */
+function merged(spans: readonly Span[]) {
+  return spans
+    .map(({ state, from }) => ({
+      state: state === 'up' || state === 'degraded' ? 'serving' : state,
+      from,
+    }))
+    .filter(({ state }, nth, all) => state !== all[nth - 1]?.state);
+}

@@ -12,7 +12,7 @@ import type { Answer } from '../../src/tell/webhook.ts';
 import { Watch, type WatchedService } from '../../src/watch.ts';
 import { type SimulatedClock, simulatedClock } from '../support/clock-simulated.ts';
 import { chance } from './chance.ts';
-import { pulseOf, type Shelf } from './shelves.ts';
+import { pulseOf, type Shelf } from './shelf.ts';
 import { createWorld, type Look, type SimulatedService, type World } from './world.ts';
 
 /** 2026-11-25T00:00:00Z: where the world begins, unless it is said. */

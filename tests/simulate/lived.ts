@@ -3,7 +3,7 @@ import type { Outage, Span, UnconfirmedFailure } from '../../src/base/values.ts'
 import type { Interval } from '../../src/uptime/intervals.ts';
 import { badTimes } from './course.ts';
 import { type Heard, household, startMs } from './household.ts';
-import { memoryShelf } from './shelves.ts';
+import { memoryShelf } from './shelf-memory.ts';
 import type { Look, SimulatedService } from './world.ts';
 import type { EventfulWorld, World } from './worlds.ts';
 

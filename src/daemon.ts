@@ -146,12 +146,13 @@ export class Daemon {
   }
 
   #build(config: Config): House {
-    const { log, socket, version, mask, lookup } = this.#given;
+    const { log, folder, socket, version, mask, lookup } = this.#given;
     return new House({
       config,
       clock: this.#clock,
       record: this.#record,
       log,
+      folder,
       socket,
       version,
       mask,

@@ -18,6 +18,7 @@ import type { ProbeSettings } from './probe/settings/all.ts';
 import { mannersOf } from './probe/settings/manners.ts';
 import type { Record } from './record/record.ts';
 import type { BoardOptions, SelfReport } from './serve/board.ts';
+import { boardKeyIn } from './serve/board-key.ts';
 import { healthOf } from './serve/health.ts';
 import { type Asked, listenLocally } from './serve/local.ts';
 import { createBoard } from './serve/server.ts';
@@ -29,6 +30,8 @@ export interface HouseGiven {
   readonly clock: Clock;
   readonly record: Record;
   readonly log: Log;
+  /** The data folder, which is there. */
+  readonly folder: string;
   /** Path of the socket for the commands. */
   readonly socket: string;
   readonly version: string;
@@ -74,7 +77,8 @@ export class House {
     const address = this.#board?.server.address() as AddressInfo | null | undefined;
     const { host, port } = this.config.board.listen;
     const name = host === '0.0.0.0' || host === '::' ? 'localhost' : host;
-    return `http://${name.includes(':') ? `[${name}]` : name}:${address?.port ?? port}/`;
+    const origin = `http://${name.includes(':') ? `[${name}]` : name}:${address?.port ?? port}`;
+    return `${origin}${this.config.board.base}`;
   }
 
   /** Throws `listen-failed` when an address is taken; what was started before is then to be stopped. */
@@ -100,15 +104,18 @@ export class House {
   }
 
   #boardOptions(): BoardOptions {
-    const { record, clock, log, version, self } = this.#given;
+    const { record, clock, log, version, self, folder } = this.#given;
     const { board, services } = this.config;
+    const { passphrase, tokens, names, proxies } = board;
     return {
       record,
       cards: services.map(cardOf),
       standingOf: (id) => this.#watch.standingOf(id),
       askingOf: (id) => this.#askingOf(id),
       board,
-      hostnames: board.names,
+      access: { passphrase, tokens, key: boardKeyIn(folder, log) },
+      hostnames: names,
+      proxies,
       clock,
       log,
       version,

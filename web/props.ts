@@ -37,6 +37,18 @@ export interface FrameProps {
   readonly scriptHref: string | null;
   readonly version: string;
   readonly zone: string;
+  /** What only who is signed in finds on every page; null: nobody is. */
+  readonly owner: OwnerProps | null;
+}
+
+/** A form that acts: where it is sent, and the token that shows that it came from here. */
+export interface FormProps {
+  readonly action: string;
+  readonly token: string;
+}
+
+export interface OwnerProps {
+  readonly signOut: FormProps;
 }
 
 export interface TickProps {
@@ -256,4 +268,24 @@ export interface MissingPageProps {
   readonly frame: FrameProps;
   readonly title: string;
   readonly what: string;
+}
+
+export interface SignInPageProps {
+  readonly icon: string;
+  readonly styleHref: string;
+  readonly action: string;
+  /** The path where one wanted to go. */
+  readonly to: string;
+  /** Its address. */
+  readonly onwards: string;
+  /** What was wrong with the last attempt. */
+  readonly wrong: string | null;
+}
+
+export interface RefusedPageProps {
+  readonly icon: string;
+  readonly styleHref: string;
+  readonly title: string;
+  readonly what: string;
+  readonly signIn: string;
 }

@@ -51,15 +51,19 @@ export function serveAssets(app: FastifyInstance, given: AssetsGiven): Assets {
     iconStates.map((state) => [state, add(`${state}.svg`, 'image/svg+xml', iconOf(state))]),
   );
 
-  app.get('/assets/:name', { schema: { hide: true } }, async (request, reply) => {
-    const asset = assets.get((request.params as { name: string }).name);
-    if (!asset) throw new RequestProblem(404, 'There is nothing at this address.');
-    reply
-      .header('cache-control', `public, max-age=${yearSeconds}, immutable`)
-      .header('etag', asset.etag)
-      .type(asset.type);
-    if (request.headers['if-none-match'] === asset.etag) return reply.code(304).send();
-    return reply.send(asset.body);
-  });
+  app.get(
+    '/assets/:name',
+    { schema: { hide: true }, config: { open: true } },
+    async (request, reply) => {
+      const asset = assets.get((request.params as { name: string }).name);
+      if (!asset) throw new RequestProblem(404, 'There is nothing at this address.');
+      reply
+        .header('cache-control', `public, max-age=${yearSeconds}, immutable`)
+        .header('etag', asset.etag)
+        .type(asset.type);
+      if (request.headers['if-none-match'] === asset.etag) return reply.code(304).send();
+      return reply.send(asset.body);
+    },
+  );
   return { styleHref, scriptHref, iconHref: (state) => icons.get(state) ?? '' };
 }

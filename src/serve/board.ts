@@ -6,6 +6,7 @@ import type { ServiceCard } from '../base/values.ts';
 import type { Record as Memoir } from '../record/record.ts';
 import type { TellState } from '../tell/state.ts';
 import type { Asking } from '../uptime/missed.ts';
+import type { AccessOptions } from './access.ts';
 import type { Figures } from './figures.ts';
 import { figuresOf } from './figures.ts';
 import type { Zone } from './zone.ts';
@@ -37,6 +38,10 @@ export interface BoardOptions {
   readonly version: string;
   readonly self: () => SelfReport;
   readonly telling: () => TellState;
+  /** Who may read and act; without it everybody reads and nobody acts. */
+  readonly access?: AccessOptions;
+  /** Addresses of proxies whose word is taken for who asks, how, and by which name. */
+  readonly proxies?: readonly string[];
   /** Names that a request may ask for beside the address and this machine's own. */
   readonly hostnames?: readonly string[];
   /** Folder with `style.css` and, where it was built, `client.js`; must end in a slash. */

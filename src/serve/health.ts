@@ -7,7 +7,7 @@ import type { ZodTypeProvider } from 'fastify-type-provider-zod';
 import { sayDuration } from '../base/durations.ts';
 import { instantText } from '../base/instants.ts';
 import type { Board, BoardOptions } from './board.ts';
-import { type HealthBody, health } from './schemas.ts';
+import { type HealthBody, healthAnswer } from './schemas.ts';
 import { isFailing, recordTroubles } from './self-props.ts';
 
 type HealthNeeds = Pick<
@@ -22,10 +22,11 @@ const intervalsCountMax = 3;
 
 export function serveHealth(app: FastifyInstance, board: Board): void {
   const contentType = 'application/health+json';
-  const answer = { content: { [contentType]: { schema: health } } };
+  const answer = { content: { [contentType]: { schema: healthAnswer } } };
   app.withTypeProvider<ZodTypeProvider>().get(
     '/healthz',
     {
+      config: { open: true },
       schema: {
         summary: "The daemon's own health",
         response: {
@@ -37,12 +38,14 @@ export function serveHealth(app: FastifyInstance, board: Board): void {
         },
       },
     },
-    async (_request, reply) => {
+    async (request, reply) => {
       const found = healthOf(board);
+      // Whoever only asks whether it lives hears that, and nothing of what it watches.
+      const said = request.viewer.kind === 'stranger' ? { status: found.status } : found;
       return reply
         .code(found.status === 'fail' ? 503 : 200)
         .type(contentType)
-        .send(found);
+        .send(said);
     },
   );
 }

@@ -23,9 +23,10 @@ const whatWorks =
 export function checkHost(app: FastifyInstance, rules: HostRules): void {
   const allowed = hostAllowed(rules);
   app.addHook('onRequest', async (request, reply) => {
-    if (allowed(request.headers.host)) return;
+    // What a named proxy says it was called by, else what the request itself says.
+    if (allowed(request.host)) return;
     // Never a page, and not the name of the machine: whoever is refused gets nothing of the board.
-    const name = cleanText(request.headers.host ?? '(none)', 100);
+    const name = cleanText(request.host || '(none)', 100);
     const detail = `This board does not go by the name ${name}. ${whatWorks}`;
     return sendProblem(request, reply, bodyOf(421, detail, request), null);
   });

@@ -28,6 +28,16 @@ export function servicePage({ base }: Based, serviceId: string): string {
   return `${base}services/${encodeURIComponent(serviceId)}`;
 }
 
+/** The sign-in; `to`: the path, without the base, where one wanted to go. */
+export function signInPage({ base }: Based, to: string | null): string {
+  const query = to === null || to === '/' ? '' : `?${new URLSearchParams({ to })}`;
+  return `${base}sign-in${query}`;
+}
+
+export function signOutForm({ base }: Based): string {
+  return `${base}sign-out`;
+}
+
 export function openApiPage({ base }: Based): string {
   return `${base}openapi.json`;
 }

@@ -1,9 +1,9 @@
 /** The pages: props from the board, rendered on the server. */
-import type { FastifyInstance, FastifyReply } from 'fastify';
-import { type FunctionComponent, h } from 'preact';
-import { renderToString } from 'preact-render-to-string';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { FunctionComponent } from 'preact';
 import { MissingPage } from '../../web/pages/missing.tsx';
 import { OutagePage } from '../../web/pages/outage.tsx';
+import { RefusedPage } from '../../web/pages/refused.tsx';
 import { RollPage } from '../../web/pages/roll.tsx';
 import { ServicePage } from '../../web/pages/service.tsx';
 import type { FrameProps } from '../../web/props.ts';
@@ -12,9 +12,10 @@ import { cleanText } from '../base/text.ts';
 import type { Assets } from './assets.ts';
 import type { Board } from './board.ts';
 import type { IconState } from './icon.ts';
-import { openApiPage, rollPage } from './links.ts';
+import { openApiPage, rollPage, signInPage, signOutForm } from './links.ts';
 import { asHeld, outageProps } from './outage-props.ts';
 import { type ErrorPage, RequestProblem } from './problems.ts';
+import { htmlOf } from './render.ts';
 import { rollProps } from './roll-props.ts';
 import { titleOf, worstOf } from './sentence.ts';
 import { serviceProps, stateTitle } from './service-props.ts';
@@ -23,12 +24,12 @@ import { standsOf } from './trouble-props.ts';
 export function servePages(app: FastifyInstance, board: Board, assets: Assets): void {
   const frame = frameOf(board, assets);
 
-  app.get('/', { schema: { hide: true } }, async (_request, reply) => {
+  app.get('/', { schema: { hide: true } }, async (request, reply) => {
     const stands = standsOf(board);
     const props = await rollProps(board);
     return page(reply, RollPage, {
       ...props,
-      frame: frame(titleOf(stands), worstOf(stands) ?? 'new'),
+      frame: frame(request, titleOf(stands), worstOf(stands) ?? 'new'),
     });
   });
 
@@ -41,7 +42,7 @@ export function servePages(app: FastifyInstance, board: Board, assets: Assets): 
       const props = await serviceProps(board, card);
       return page(reply, ServicePage, {
         ...props,
-        frame: frame(stateTitle(props.name, board.standingOf(card.id)), props.state),
+        frame: frame(request, stateTitle(props.name, board.standingOf(card.id)), props.state),
       });
     },
   );
@@ -55,7 +56,7 @@ export function servePages(app: FastifyInstance, board: Board, assets: Assets): 
       const props = await outageProps(board, await asHeld(board, outage));
       return page(reply, OutagePage, {
         ...props,
-        frame: frame(`Outage of ${props.service.name}`, props.state),
+        frame: frame(request, `Outage of ${props.service.name}`, props.state),
       });
     },
   );
@@ -63,14 +64,25 @@ export function servePages(app: FastifyInstance, board: Board, assets: Assets): 
 
 export function errorPages(board: Board, assets: Assets): ErrorPage {
   const frame = frameOf(board, assets);
-  return (_status, title, what) =>
-    rendered(MissingPage, { frame: frame(title, 'new'), title: `${title}.`, what });
+  return (request, { title, detail }) => {
+    // Set by a hook: a request that was refused before has none, and then nothing of the board is shown either.
+    const { kind } = request.viewer ?? { kind: 'stranger' };
+    if (kind === 'stranger') {
+      const bare = { icon: assets.iconHref('new'), styleHref: assets.styleHref };
+      const signIn = signInPage(board, null);
+      return htmlOf(RefusedPage, { ...bare, title: `${title}.`, what: detail, signIn });
+    }
+    const props = { frame: frame(request, title, 'new'), title: `${title}.`, what: detail };
+    return htmlOf(MissingPage, props);
+  };
 }
 
+type MakeFrame = (request: FastifyRequest, title: string, icon: IconState) => FrameProps;
+
 /** The title begins with what matters: a tab shows only its first words. */
-function frameOf(board: Board, assets: Assets): (title: string, icon: IconState) => FrameProps {
+function frameOf(board: Board, assets: Assets): MakeFrame {
   const boardTitle = cleanText(board.board.title, nameCharsMax);
-  return (title, icon) => ({
+  return ({ viewer }, title, icon) => ({
     boardTitle,
     home: rollPage(board),
     programs: openApiPage(board),
@@ -80,6 +92,10 @@ function frameOf(board: Board, assets: Assets): (title: string, icon: IconState)
     scriptHref: assets.scriptHref,
     version: board.version,
     zone: board.zone.name,
+    owner:
+      viewer.kind === 'owner'
+        ? { signOut: { action: signOutForm(board), token: viewer.formToken() } }
+        : null,
   });
 }
 
@@ -88,9 +104,5 @@ function page<Props extends object>(
   component: FunctionComponent<Props>,
   props: Props,
 ): FastifyReply {
-  return reply.type('text/html; charset=utf-8').send(rendered(component, props));
-}
-
-function rendered<Props extends object>(component: FunctionComponent<Props>, props: Props): string {
-  return `<!doctype html>${renderToString(h(component, props))}`;
+  return reply.type('text/html; charset=utf-8').send(htmlOf(component, props));
 }

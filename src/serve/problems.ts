@@ -20,8 +20,8 @@ export class RequestProblem extends Error {
   }
 }
 
-/** What a person is shown instead: title and one sentence. */
-export type ErrorPage = (status: number, title: string, what: string) => string;
+/** What a person is shown instead. */
+export type ErrorPage = (request: FastifyRequest, problem: ProblemBody) => string;
 
 export function answerProblems(app: FastifyInstance, log: Log, errorPage: ErrorPage): void {
   app.setErrorHandler((error: FastifyError, request, reply) => {
@@ -55,7 +55,7 @@ export function sendProblem(
     return reply
       .type('text/html; charset=utf-8')
       .serializer(String)
-      .send(errorPage(problem.status, problem.title, problem.detail));
+      .send(errorPage(request, problem));
   }
   return reply.type('application/problem+json').serializer(JSON.stringify).send(problem);
 }
@@ -114,9 +114,9 @@ function invalidOf(
   return bodyOf(400, detail, request, errors);
 }
 
-/** Pages live outside of the API, and only those get one who ask for it. */
-function wantsPage({ url, headers }: FastifyRequest): boolean {
-  const isApi =
-    url.startsWith('/api/') || url.startsWith('/openapi.json') || url.startsWith('/healthz');
-  return !isApi && (headers.accept ?? '').includes('text/html');
+const forPrograms = /^\/(api\/|openapi\.json|healthz|live|metrics|feed\.atom)/;
+
+/** Pages live outside of what is for programs, and only those get one who ask for it. */
+export function wantsPage({ url, headers }: FastifyRequest): boolean {
+  return !forPrograms.test(url) && (headers.accept ?? '').includes('text/html');
 }

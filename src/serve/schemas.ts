@@ -227,7 +227,7 @@ export const outageInFull = z.object({
 const healthStatus = z.enum(['pass', 'warn', 'fail']);
 
 /** In the words of draft-inadarei-api-health-check-06 (expired in 2022: words, not a standard). */
-export const health = z
+const health = z
   .object({
     status: healthStatus,
     version: z.string(),
@@ -249,6 +249,13 @@ export const health = z
     ),
   })
   .register(named, { id: 'Health' });
+
+export const healthAnswer = z.union([
+  health,
+  z
+    .strictObject({ status: healthStatus })
+    .describe('To those who are not signed in, where a passphrase is set.'),
+]);
 
 export type ProblemBody = z.output<typeof problem>;
 export type ServiceBody = z.output<typeof service>;

@@ -8,15 +8,18 @@ import {
   requestMsMax,
 } from '../base/limits.ts';
 import type { Log } from '../base/log.ts';
+import { accessTo } from './access.ts';
 import { serveApi } from './api.ts';
 import { serveAssets } from './assets.ts';
-import { type BoardOptions, boardOf } from './board.ts';
+import { type Board, type BoardOptions, boardOf } from './board.ts';
+import { readForms } from './forms.ts';
 import { serveHealth } from './health.ts';
 import { checkHost } from './host-check.ts';
 import { describeApi } from './openapi.ts';
 import { errorPages, servePages } from './pages.ts';
 import { answerProblems, bodyOf, sendProblem } from './problems.ts';
 import { sendSecurityHeaders } from './security.ts';
+import { serveSignIn } from './sign-in.ts';
 
 export async function createBoard(options: BoardOptions): Promise<FastifyInstance> {
   const board = boardOf(options);
@@ -27,8 +30,9 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
     connectionTimeout: 2 * requestMsMax,
     keepAliveTimeout: keepAliveMs,
     http: { maxHeaderSize: requestHeadBytesMax, headersTimeout: requestMsMax },
-    // No proxy is trusted unless named; nothing here depends on who asks.
-    trustProxy: false,
+    // No proxy is believed unless named.
+    trustProxy: options.proxies && options.proxies.length > 0 ? [...options.proxies] : false,
+    rewriteUrl: ({ url = '/' }) => withoutBase(url, board.base),
     return503OnClosing: true,
     // Addresses that are no text never reach a route, hence no hook or handler either.
     frameworkErrors: (_error, request, reply) => {
@@ -42,14 +46,32 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
     listenHost: options.board.listen.host,
     names: [hostname(), ...(options.hostnames ?? [])],
   });
+  readForms(app);
   await describeApi(app, options.version);
   const assets = serveAssets(app, board);
-  answerProblems(app, options.log, errorPages(board, assets));
+  const errorPage = errorPages(board, assets);
+  const access = await accessTo(app, accessGiven(board), errorPage);
+  answerProblems(app, options.log, errorPage);
+  if (access) serveSignIn(app, { board, access, assets });
   servePages(app, board, assets);
   serveApi(app, board);
   serveHealth(app, board);
   await app.ready();
   return app;
+}
+
+function accessGiven(board: Board) {
+  const { access, record, clock, base } = board;
+  return access ? { ...access, record, clock, base } : null;
+}
+
+/** A proxy may pass its sub-path on or take it away: both ways lead here. */
+function withoutBase(url: string, base: string): string {
+  const path = base.slice(0, -1);
+  if (path === '' || !url.startsWith(path)) return url;
+  const rest = url.slice(path.length);
+  if (rest === '' || rest.startsWith('?')) return `/${rest}`;
+  return rest.startsWith('/') ? rest : url;
 }
 
 function logRequests(app: FastifyInstance, log: Log): void {

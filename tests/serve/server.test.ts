@@ -41,12 +41,12 @@ describe('headers', () => {
     async (url) => {
       const { headers } = await scene.app.inject({ url });
       expect(headers['content-security-policy']).toBe(
-        "default-src 'none';style-src 'self';script-src 'self';connect-src 'self';img-src 'self';base-uri 'none';form-action 'none';frame-ancestors 'none'",
+        "default-src 'none';style-src 'self';script-src 'self';connect-src 'self';img-src 'self';base-uri 'none';form-action 'self';frame-ancestors 'none'",
       );
       expect(headers).toMatchObject({
         'x-content-type-options': 'nosniff',
         'x-frame-options': 'DENY',
-        'referrer-policy': 'no-referrer',
+        'referrer-policy': 'same-origin',
         'cross-origin-resource-policy': 'same-origin',
         'cache-control': 'no-store',
       });

@@ -1,6 +1,7 @@
 /** What stands around every page. `main` is what the script exchanges; the rest stays. */
 import type { ComponentChildren } from 'preact';
 import type { FrameProps } from '../props.ts';
+import { OwnerLine } from './owner-line.tsx';
 import { Patterns } from './strip.tsx';
 
 export function Frame({ frame, children }: { frame: FrameProps; children: ComponentChildren }) {
@@ -30,6 +31,7 @@ export function Frame({ frame, children }: { frame: FrameProps; children: Compon
             Rollcall {frame.version}. Times are those of {frame.zone}.{' '}
             <a href={frame.programs}>For programs</a>
           </p>
+          {frame.owner && <OwnerLine owner={frame.owner} />}
         </footer>
       </body>
     </html>

@@ -1,0 +1,11 @@
+/** In the colophon: in or out. */
+import type { OwnerProps } from '../props.ts';
+
+export function OwnerLine({ owner }: { readonly owner: OwnerProps }) {
+  return (
+    <form class="quiet" method="post" action={owner.signOut.action}>
+      <input type="hidden" name="token" value={owner.signOut.token} />
+      <button type="submit">Sign out</button>
+    </form>
+  );
+}

@@ -37,7 +37,7 @@ export interface HouseGiven {
   readonly version: string;
   /** Takes secrets out of a text. */
   readonly mask: (text: string) => string;
-  readonly self: () => SelfReport;
+  readonly self: () => Omit<SelfReport, 'lateness'>;
   /** In place of the system's resolver, for the services' names. */
   readonly lookup?: Lookup;
 }
@@ -62,10 +62,8 @@ export class House {
       services: config.services.map(watched),
       channels: config.tell,
       settleMs: config.settleMs,
-      ask: async (settings, context) => {
-        const observation = await ask(settings, { ...context, ...(lookup && { lookup }) });
-        return maskedObservation(observation, mask);
-      },
+      ask: async (settings, context) =>
+        maskedObservation(await ask(settings, lookup ? { ...context, lookup } : context), mask),
       send: webhookSender({ clock, instanceId: record.instanceId }),
       newId: randomUUID,
       random: Math.random,
@@ -119,7 +117,7 @@ export class House {
       clock,
       log,
       version,
-      self,
+      self: () => ({ ...self(), lateness: this.#watch.lateness() }),
       telling: () => this.#watch.telling(),
     };
   }

@@ -154,7 +154,8 @@ export class Rounds<Settings> {
       gateways: sightOf(id, failedAt, this.#house),
       causeId: causeOf(id, failedAt, this.#house),
     };
-    const policy = { ...service, everyMs: paced(service, observation) };
+    const everyMs = paced(service, observation);
+    const policy = everyMs === service.everyMs ? service : { ...service, everyMs };
     const verdict = judge({ serviceId: id, memory, observation, policy, sight });
     this.#memories.set(id, verdict.memory);
     this.#lasts.set(id, observation);

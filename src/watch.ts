@@ -4,6 +4,7 @@
  */
 import type { Clock } from './base/clock.ts';
 import { messageOf } from './base/errors.ts';
+import type { Lateness } from './base/lateness.ts';
 import { stopGraceMs } from './base/limits.ts';
 import type { Log } from './base/log.ts';
 import type { Standing } from './base/standing.ts';
@@ -119,6 +120,11 @@ export class Watch<Settings, Channel extends ChannelChoice> {
   /** Resolves when a round of this service that began after the call is over. */
   askNow(id: string): Promise<void> {
     return this.#timetable.askNow(id);
+  }
+
+  /** Whether services are asked when they are due. */
+  lateness(): Lateness {
+    return this.#timetable.lateness();
   }
 
   telling(): TellState {

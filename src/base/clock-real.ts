@@ -12,7 +12,8 @@ export function realClock(): Clock {
     monotonicMs: () => performance.now(),
     bootMs,
     after: (delayMs, then) => {
-      const timer = setTimeout(then, Math.min(Math.max(delayMs, 0), delayMsMax));
+      // Node would cut the fraction off, and the timer fire before its time.
+      const timer = setTimeout(then, Math.min(Math.max(Math.ceil(delayMs), 0), delayMsMax));
       return { cancel: () => clearTimeout(timer) };
     },
   };

@@ -16,11 +16,21 @@ export interface Clock {
   monotonicMs(): number;
   /** Milliseconds since this machine booted, suspend included; the monotonic reading where the system has none. */
   bootMs(): number;
-  /** Calls `then` once, not before `delayMs` of monotonic time have passed. */
+  /** Calls `then` once, not before `delayMs` of monotonic time have passed, to the millisecond. */
   after(delayMs: number, then: () => void): Alarm;
 }
 
 /** Resolves after `delayMs` on this clock. */
 export function pause(clock: Clock, delayMs: number): Promise<void> {
   return new Promise((resolve) => clock.after(delayMs, resolve));
+}
+
+/** Waits for `work`, but no longer than this. */
+export async function within(clock: Clock, limitMs: number, work: Promise<unknown>): Promise<void> {
+  let alarm: Alarm | undefined;
+  const limit = new Promise<void>((resolve) => {
+    alarm = clock.after(limitMs, resolve);
+  });
+  await Promise.race([work, limit]);
+  alarm?.cancel();
 }

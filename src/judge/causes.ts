@@ -60,10 +60,14 @@ function downOutage(id: string, house: House): Outage | null {
   return memory?.state === 'down' ? memory.outage : null;
 }
 
+const nowhere: ReadonlySet<string> = new Set();
+
 /** All that can be reached from `id` along `edges`, without `id` itself. Circles do no harm. */
 export function reach(id: string, edges: (id: string) => readonly string[]): ReadonlySet<string> {
+  const first = edges(id);
+  if (first.length === 0) return nowhere;
   const seen = new Set<string>();
-  const open = [...edges(id)];
+  const open = [...first];
   for (let at = open.pop(); at !== undefined; at = open.pop()) {
     if (at === id || seen.has(at)) continue;
     seen.add(at);

@@ -32,8 +32,7 @@ export function startDeadline(context: ProbeContext): Deadline {
   };
   const stop = () => end('stopped');
   const alarm = clock.after(timeoutMs, () => end('time'));
-  signal.addEventListener('abort', stop, { once: true });
-  if (signal.aborted) stop();
+  const forgetStop = whenAborted(signal, stop);
 
   return {
     over: () => state,
@@ -45,10 +44,34 @@ export function startDeadline(context: ProbeContext): Deadline {
     },
     release: () => {
       alarm.cancel();
-      signal.removeEventListener('abort', stop);
+      forgetStop();
       waiting.clear();
     },
   };
+}
+
+/** What is to be done when a signal is aborted. */
+const stops = new WeakMap<AbortSignal, Set<() => void>>();
+
+/**
+ * One listener for each signal, which outlives the probes: to add one for each probe and take it off again would cost more
+ * than all else here. Calls at once where it was aborted before. Returns what takes the wish back.
+ */
+function whenAborted(signal: AbortSignal, then: () => void): () => void {
+  if (signal.aborted) then();
+  const calls = stops.get(signal) ?? heard(signal);
+  calls.add(then);
+  return () => void calls.delete(then);
+}
+
+function heard(signal: AbortSignal): Set<() => void> {
+  const calls = new Set<() => void>();
+  const callAll = () => {
+    for (const call of [...calls]) call();
+  };
+  signal.addEventListener('abort', callAll, { once: true });
+  stops.set(signal, calls);
+  return calls;
 }
 
 /** What `work` comes to, or `late()` when the deadline is over first; the work is then left to itself. */

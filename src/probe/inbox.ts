@@ -19,9 +19,12 @@ export interface Inbox {
   wake(): void;
 }
 
+/** Made with the first bytes: many peers are asked to accept, and say nothing. */
+const storeBytesMin = 1_024;
+
 /** `bytesMax` bounds all that is received, taken or not; a peer that sends more is cut off. */
 export function openInbox(bytesMax: number): Inbox {
-  let store = Buffer.alloc(1_024);
+  let store = Buffer.alloc(0);
   let startByte = 0;
   let endByte = 0;
   let ended: Ended | null = null;
@@ -40,7 +43,7 @@ export function openInbox(bytesMax: number): Inbox {
   const keep = (chunk: Buffer) => {
     const kept = chunk.subarray(0, bytesMax - endByte);
     if (endByte + kept.length > store.length) {
-      const larger = Buffer.alloc(Math.max(endByte + kept.length, store.length * 2));
+      const larger = Buffer.alloc(Math.max(endByte + kept.length, store.length * 2, storeBytesMin));
       store.copy(larger, 0, 0, endByte);
       store = larger;
     }

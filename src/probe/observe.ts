@@ -5,7 +5,8 @@ import { meaningOf, type Reason } from '../base/reasons.ts';
 import { cleanText } from '../base/text.ts';
 import type { Facts, Observation, Phases, Trouble } from '../base/values.ts';
 
-type Phase = 'resolve' | 'connect' | 'secure' | 'speak' | 'answer';
+const phaseNames = ['resolve', 'connect', 'secure', 'speak', 'answer'] as const;
+type Phase = (typeof phaseNames)[number];
 
 /** What a probe found out; what does not apply is left undefined and drops out. */
 export type LooseFacts = Readonly<Record<string, string | number | boolean | null | undefined>>;
@@ -72,23 +73,24 @@ export function trouble(reason: Reason, detail?: string, hint?: string): Trouble
 /** Bounded in number and length, stripped of control characters; what is undefined, null or not finite drops out. */
 function boundFacts(loose: LooseFacts): Facts {
   const facts: Record<string, string | number | boolean> = {};
-  for (const [name, value] of Object.entries(loose)) {
-    if (Object.keys(facts).length >= factsCountMax) break;
+  let count = 0;
+  for (const name of Object.keys(loose)) {
+    const value = loose[name];
     if (value === undefined || value === null) continue;
     if (typeof value === 'number' && !Number.isFinite(value)) continue;
+    if (++count > factsCountMax) break;
     facts[name] = typeof value === 'string' ? cleanText(value) : value;
   }
   return facts;
 }
 
 function phasesOf(spentMs: Partial<Record<Phase, number>>): Phases {
-  const names: readonly Phase[] = ['resolve', 'connect', 'secure', 'speak', 'answer'];
-  return Object.fromEntries(
-    names.flatMap((name) => {
-      const ms = spentMs[name];
-      return ms === undefined ? [] : [[`${name}Us`, toUs(ms)]];
-    }),
-  );
+  const phases: { -readonly [name in keyof Phases]: number } = {};
+  for (const name of phaseNames) {
+    const ms = spentMs[name];
+    if (ms !== undefined) phases[`${name}Us`] = toUs(ms);
+  }
+  return phases;
 }
 
 /** Integer microseconds. */

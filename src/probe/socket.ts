@@ -26,7 +26,7 @@ interface Conversation extends Target {
 export interface Wire {
   /** `host:port`, for sentences. */
   readonly where: string;
-  /** The address that is connected to. */
+  /** The address that is connected to; empty once it is not. */
   readonly address: string;
   /** Errors show at the next read. */
   write(bytes: Uint8Array): void;
@@ -92,7 +92,9 @@ async function talkOver(
     return await talk(
       {
         where,
-        address: socket.remoteAddress ?? '',
+        get address() {
+          return socket.remoteAddress ?? '';
+        },
         write: (bytes) => void line.socket.write(bytes),
         read: (decode) => read(line, decode),
         secure: (options) => secure(line, options),

@@ -6,9 +6,13 @@ import { fractionOf } from '../base/ids.ts';
 
 const momentMsMax = 1_000;
 
+/** Where on the grid of its interval a service stands. Takes a hash: to be kept. */
+export function phaseOf(id: string, everyMs: number): number {
+  return Math.floor(fractionOf(id) * everyMs);
+}
+
 /** The first grid instant at least a moment after `wallMs`: never twice at nearly the same time. */
-export function nextDue(id: string, everyMs: number, wallMs: number): number {
-  const phaseMs = Math.floor(fractionOf(id) * everyMs);
+export function nextDue(phaseMs: number, everyMs: number, wallMs: number): number {
   const earliest = wallMs + Math.min(everyMs / 10, momentMsMax);
   return Math.ceil((earliest - phaseMs) / everyMs) * everyMs + phaseMs;
 }

@@ -3,9 +3,10 @@
  * at once; never more than `concurrentMax` under way; a service in doubt is asked again early.
  */
 import type { Alarm, Clock } from '../base/clock.ts';
+import { type Lateness, type LatenessMeter, latenessMeter } from '../base/lateness.ts';
 import { concurrentProbesCountMax, firstAnswersMsMax } from '../base/limits.ts';
 import { type DueHeap, dueHeap } from './heap.ts';
-import { firstDelayMs, nextDue } from './phase.ts';
+import { firstDelayMs, nextDue, phaseOf } from './phase.ts';
 
 export interface Entry {
   readonly id: string;
@@ -26,15 +27,12 @@ export interface Wish {
   readonly alsoNow: readonly string[];
 }
 
-export interface TimetableReport {
-  readonly entries: number;
-  readonly running: number;
-  /** The latest start against its due time since the last report, in milliseconds. */
-  readonly latenessMsMax: number;
-}
+/** A timer counts whole milliseconds: what is due within one is due. */
+const timerMs = 1;
 
 interface Seat {
   entry: Entry;
+  phaseMs: number;
   dueMs: number;
   startedMs: number | null;
   /** Not before this instant on behalf of others, nor in its turn. */
@@ -59,9 +57,9 @@ export class Timetable {
   readonly #concurrentMax: number;
   readonly #seats = new Map<string, Seat>();
   readonly #heap: DueHeap<Seat> = dueHeap();
-  #alarm: Alarm | null = null;
+  readonly #meter: LatenessMeter;
+  #alarm: { readonly atMs: number; readonly timer: Alarm } | null = null;
   #running = 0;
-  #latenessMsMax = 0;
   /** Set once the timetable is stopping; called when nothing runs any more. */
   #ended: (() => void) | null = null;
   #stopped: Promise<void> | null = null;
@@ -69,6 +67,7 @@ export class Timetable {
   constructor(given: TimetableGiven) {
     this.#given = given;
     this.#clock = given.clock;
+    this.#meter = latenessMeter(given.clock);
     this.#concurrentMax = given.concurrentMax ?? concurrentProbesCountMax;
   }
 
@@ -97,15 +96,14 @@ export class Timetable {
     });
   }
 
-  report(): TimetableReport {
-    const latenessMsMax = this.#latenessMsMax;
-    this.#latenessMsMax = 0;
-    return { entries: this.#seats.size, running: this.#running, latenessMsMax };
+  /** Whether it keeps up. */
+  lateness(): Lateness {
+    return this.#meter.lateness();
   }
 
   /** No more rounds begin; resolves when none is under way. */
   stop(): Promise<void> {
-    this.#alarm?.cancel();
+    this.#alarm?.timer.cancel();
     this.#stopped ??= new Promise((resolve) => {
       this.#ended = () => {
         // Nobody is left waiting for a round that will not begin.
@@ -120,6 +118,7 @@ export class Timetable {
   #welcome(entry: Entry): Seat {
     const seat = {
       entry,
+      phaseMs: phaseOf(entry.id, entry.everyMs),
       dueMs: 0,
       startedMs: null,
       restUntilMs: 0,
@@ -135,7 +134,8 @@ export class Timetable {
   #reseat(seat: Seat, entry: Entry): Seat {
     const moved = seat.entry.everyMs !== entry.everyMs;
     seat.entry = entry;
-    if (moved && !seat.running) this.#put(seat, this.#inTurn(entry));
+    if (moved) seat.phaseMs = phaseOf(entry.id, entry.everyMs);
+    if (moved && !seat.running) this.#put(seat, this.#inTurn(seat));
     return seat;
   }
 
@@ -151,9 +151,9 @@ export class Timetable {
   }
 
   /** The service's next instant on its grid, read on the monotonic clock. */
-  #inTurn(entry: Entry): number {
+  #inTurn({ entry, phaseMs }: Seat): number {
     const wallMs = this.#clock.wallMs();
-    return this.#clock.monotonicMs() + nextDue(entry.id, entry.everyMs, wallMs) - wallMs;
+    return this.#clock.monotonicMs() + nextDue(phaseMs, entry.everyMs, wallMs) - wallMs;
   }
 
   /** What is in the heap but no longer true (moved, replaced, under way) is dropped here, lazily. */
@@ -168,15 +168,13 @@ export class Timetable {
   }
 
   #pump(): void {
-    this.#alarm?.cancel();
-    this.#alarm = null;
     if (this.#ended) return;
     for (let seat = this.#soonest(); seat; seat = this.#soonest()) {
       // Whoever ends first pumps again.
       if (this.#running >= this.#concurrentMax) return;
       const waitMs = seat.dueMs - this.#clock.monotonicMs();
-      if (waitMs > 0) {
-        this.#alarm = this.#clock.after(waitMs, () => this.#pump());
+      if (waitMs >= timerMs) {
+        this.#wake(seat.dueMs, waitMs);
         return;
       }
       this.#heap.pop();
@@ -184,9 +182,20 @@ export class Timetable {
     }
   }
 
+  /** An alarm that is early enough stays as it is: most rounds end without changing who comes next. */
+  #wake(atMs: number, waitMs: number): void {
+    if (this.#alarm && this.#alarm.atMs <= atMs) return;
+    this.#alarm?.timer.cancel();
+    const timer = this.#clock.after(waitMs, () => {
+      this.#alarm = null;
+      this.#pump();
+    });
+    this.#alarm = { atMs, timer };
+  }
+
   async #run(seat: Seat): Promise<void> {
     seat.startedMs = this.#clock.monotonicMs();
-    this.#latenessMsMax = Math.max(this.#latenessMsMax, seat.startedMs - seat.dueMs);
+    this.#meter.began(Math.max(seat.startedMs - seat.dueMs, 0), seat.entry.everyMs);
     seat.running = true;
     this.#running++;
     const listeners = seat.listeners.splice(0);
@@ -210,7 +219,7 @@ export class Timetable {
 
   #seatAgain(seat: Seat, wish: Wish): void {
     seat.restUntilMs = (seat.startedMs ?? 0) + (wish.restMs ?? 0);
-    const dueMs = Math.max(this.#inTurn(seat.entry), seat.restUntilMs);
+    const dueMs = Math.max(this.#inTurn(seat), seat.restUntilMs);
     const soonMs = this.#clock.monotonicMs() + (wish.againInMs ?? Number.POSITIVE_INFINITY);
     this.#put(seat, Math.min(dueMs, soonMs));
     if (seat.again) this.#bringForward(seat);

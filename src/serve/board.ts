@@ -1,5 +1,6 @@
 /** What the board knows: the services, how each stands now, the record behind them, and what the house says of itself. */
 import type { Clock } from '../base/clock.ts';
+import type { Lateness } from '../base/lateness.ts';
 import type { Log } from '../base/log.ts';
 import type { Standing } from '../base/standing.ts';
 import type { ServiceCard } from '../base/values.ts';
@@ -17,6 +18,8 @@ export interface SelfReport {
   readonly startedAt: number;
   /** Sentences for the owner, as "The configuration was not read again: …". Empty: nothing is wrong. */
   readonly troubles: readonly string[];
+  /** Whether services are asked when they are due. */
+  readonly lateness: Lateness;
 }
 
 export interface BoardOptions {

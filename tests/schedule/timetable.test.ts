@@ -237,3 +237,36 @@ test('a step of the wall clock neither floods nor starves: turns go on by the mo
   expect(after).toBeGreaterThanOrEqual(5);
   expect(after).toBeLessThanOrEqual(8);
 });
+
+test('how late rounds begin is counted; an orderly day is never late', async () => {
+  const { clock, timetable } = house({ tookMs: 100 });
+  timetable.replace(many(10));
+  await clock.advance(10 * 30_000);
+  expect(timetable.lateness()).toMatchObject({ maxMs: 0, skippedCount: 0 });
+  expect(timetable.lateness().startsCount).toBeGreaterThanOrEqual(100);
+});
+
+test('with too few places rounds begin late, and say how late', async () => {
+  const { clock, timetable, of } = house({ tookMs: 4_000, concurrentMax: 1 });
+  timetable.replace([entry('first'), entry('second')]);
+  await clock.advance(20_000);
+  const [one = 0, other = 0] = [...of('first'), ...of('second')].sort((a, b) => a - b);
+  expect(other - one).toBe(4_000);
+  const { maxMs } = timetable.lateness();
+  expect(maxMs).toBeGreaterThan(2_500);
+  expect(maxMs).toBeLessThanOrEqual(4_000);
+});
+
+test('an alarm is set again only for what comes sooner', async () => {
+  const { clock, timetable } = house({});
+  let alarms = 0;
+  const { after } = clock;
+  clock.after = (delayMs, then) => {
+    alarms++;
+    return after(delayMs, then);
+  };
+  timetable.replace(many(100));
+  await clock.advance(60_000);
+  // A round takes no time here: one alarm for each start, none for its end.
+  expect(alarms).toBeLessThanOrEqual(timetable.lateness().startsCount + 1);
+});

@@ -4,6 +4,7 @@
  */
 import type { FastifyInstance } from 'fastify';
 import { outageId } from '../../src/base/ids.ts';
+import type { Lateness } from '../../src/base/lateness.ts';
 import { silentLog } from '../../src/base/log.ts';
 import type { Standing } from '../../src/base/standing.ts';
 import type {
@@ -133,7 +134,7 @@ export async function sceneOf(members: readonly Member[], more: SceneOptions = {
     clock,
     log: silentLog,
     version: '0.1.0',
-    self: () => ({ startedAt: now - 3 * dayMs, troubles: [], ...report }),
+    self: () => ({ startedAt: now - 3 * dayMs, troubles: [], lateness: inTime, ...report }),
     telling: () => tells ?? { channels: [], deadLetters: [] },
     hostnames: ['fernhill'],
     ...options,
@@ -141,6 +142,14 @@ export async function sceneOf(members: readonly Member[], more: SceneOptions = {
   await record.flush({ wallMs: now - 12_000, bootMs: 0, bootId: '' });
   return { app: await createBoard(board), record, clock, standings, options: board };
 }
+
+const inTime: Lateness = {
+  startsCount: 14_400,
+  p50Ms: 0.5,
+  p99Ms: 1.3,
+  maxMs: 12,
+  skippedCount: 0,
+};
 
 export const neverAsked: Standing = {
   state: 'unobserved',

@@ -6,15 +6,15 @@ import type { Clock } from '../base/clock.ts';
 import { dayFreshMs, figuresFreshMs, observationsReadCountMax } from '../base/limits.ts';
 import type { Standing } from '../base/standing.ts';
 import type { Outage, Span, UnconfirmedFailure } from '../base/values.ts';
+import { readHistory } from '../record/history.ts';
 import type { Record as Memoir, Range } from '../record/record.ts';
 import { type Availability, availabilityOf } from '../uptime/availability.ts';
+import type { History } from '../uptime/evidence.ts';
 import { type Step, stepsOf } from '../uptime/quantiles.ts';
 
 const dayMs = 24 * 3_600_000;
 /** The window of the figures on the roll: 30 × 24 h. */
 export const figuresWindowMs = 30 * dayMs;
-/** The longest time between two questions: so far beyond a window lies what decides about its edges. */
-const marginMs = dayMs;
 /** Steps of the day's course. */
 const dayStepMs = 10 * 60_000;
 
@@ -30,6 +30,8 @@ export interface Figures {
   /** Over the last 30 × 24 h. */
   days30(serviceId: string): Promise<Availability>;
   day(serviceId: string): Promise<Day>;
+  /** What the record has of any window; not kept. */
+  history(serviceId: string, window: Range): Promise<History>;
   /** Over any window; not kept. */
   availability(serviceId: string, window: Range): Promise<Availability>;
 }
@@ -41,9 +43,21 @@ export interface FiguresNeeds {
 }
 
 export function figuresOf(needs: FiguresNeeds): Figures {
-  const availability = (serviceId: string, window: Range) =>
-    readAvailability(needs, serviceId, window);
+  const { record, clock, standingOf } = needs;
+  const history = (serviceId: string, window: Range) => {
+    const { outage: open } = standingOf(serviceId);
+    return readHistory(record, {
+      serviceId,
+      window,
+      now: clock.wallMs(),
+      open,
+      watchedUntil: null,
+    });
+  };
+  const availability = async (serviceId: string, window: Range) =>
+    availabilityOf(await history(serviceId, window));
   return {
+    history,
     availability,
     days30: kept(needs, figuresFreshMs, (serviceId, now) =>
       availability(serviceId, { from: now - figuresWindowMs, to: now }),
@@ -71,32 +85,6 @@ function kept<Value>(
     value.catch(() => answers.delete(serviceId));
     return value;
   };
-}
-
-async function readAvailability(
-  { record, clock, standingOf }: FiguresNeeds,
-  serviceId: string,
-  window: Range,
-): Promise<Availability> {
-  const wider = { from: window.from - marginMs, to: window.to + marginMs };
-  const [spans, outages, unconfirmed] = await Promise.all([
-    record.spans(serviceId, wider),
-    record.outages(serviceId, wider),
-    record.unconfirmed(serviceId, wider),
-  ]);
-  return availabilityOf({
-    spans,
-    outages: withOpen(outages, standingOf(serviceId).outage),
-    unconfirmed,
-    planned: [],
-    window,
-    now: clock.wallMs(),
-  });
-}
-
-/** The judge knows how an open outage goes on; the record has it as it was when it was confirmed. */
-function withOpen(outages: readonly Outage[], open: Outage | null): readonly Outage[] {
-  return open ? outages.map((outage) => (outage.id === open.id ? open : outage)) : outages;
 }
 
 async function readDay(record: Memoir, serviceId: string, now: number): Promise<Day> {

@@ -1,0 +1,178 @@
+/** The report's figures in words, for text and page alike. */
+import { sayDuration } from '../base/durations.ts';
+import { counted } from '../base/words.ts';
+import type { Availability } from '../uptime/availability.ts';
+import type { Budget, BurnWindow } from '../uptime/budget.ts';
+import { localMinute } from '../uptime/calendar.ts';
+import type { GroupAvailability } from '../uptime/groups.ts';
+import { mtbfConfidence } from '../uptime/mtbf-bounds.ts';
+import type { OutageLength } from '../uptime/outages.ts';
+import { sayShare } from '../uptime/say.ts';
+import type { MonthReport, ReportedOutage, ReportedService } from './month.ts';
+
+const months = [
+  'January',
+  'February',
+  'March',
+  'April',
+  'May',
+  'June',
+  'July',
+  'August',
+  'September',
+  'October',
+  'November',
+  'December',
+] as const;
+
+/** `2026-11` → `November 2026`. */
+export function sayMonth(month: string): string {
+  const [year, nth] = month.split('-').map(Number);
+  return `${months[(nth ?? 1) - 1] ?? ''} ${year}`;
+}
+
+/** Which time this is about, and of which clock. */
+export function sayPeriod({ until, over, zone }: MonthReport): string {
+  const clock = `Times are those of ${zone}.`;
+  if (over) return clock;
+  return `The month is not over: the figures are those up to ${localMinute(until, zone)}. ${clock}`;
+}
+
+/** All services in one sentence. */
+export function sayTotals({ totals }: MonthReport): string {
+  const { servicesCount, outages, downMs, together } = totals;
+  if (servicesCount === 0) return 'No service is on the roll.';
+  const failed =
+    outages === 0 ? 'no outage' : `${counted(outages, 'outage')}, ${sayDuration(downMs)} in all`;
+  if (together.estimate === null) return `Never were all services observed at one time; ${failed}.`;
+  const share = `${sayShare(together.estimate)} of the time`;
+  const named = servicesCount === 1 ? 'The one service was' : `All ${servicesCount} services were`;
+  return `${named} up ${share}${aside(sayBounds(together))}; ${failed}.`;
+}
+
+/** `99.95 %`; what is said where nothing was required. */
+export function sayEstimate({ estimate }: Pick<Availability, 'estimate'>): string {
+  return estimate === null ? 'not observed' : sayShare(estimate);
+}
+
+/** `99.93 to 99.97 %`; null where the bounds read like the estimate. */
+export function sayBounds(shares: Pick<Availability, 'low' | 'high'>): string | null {
+  const { low, high } = shares;
+  if (low === null || high === null) return null;
+  const [lowText, highText] = [sayShare(low), sayShare(high)];
+  return lowText === highText ? null : `${lowText.replace(/ %$/, '')} to ${highText}`;
+}
+
+/** Estimate and bounds: `99.95 % (99.93 to 99.97 %)`. */
+export function sayShares(figures: Pick<Availability, 'estimate' | 'low' | 'high'>): string {
+  return `${sayEstimate(figures)}${aside(sayBounds(figures))}`;
+}
+
+/** `28 min (27 min to 29 min)`. */
+export function sayLength({ lengthMs, lowMs, highMs, open }: OutageLength): string {
+  const [length, low, high] = [lengthMs, lowMs, highMs].map(sayDuration);
+  const bounds = low === high ? null : `${low} to ${high}`;
+  return `${length}${open ? ' so far' : ''}${aside(bounds)}`;
+}
+
+/** The given name; the id of a service that is no longer on the roll. */
+export function namesOf({ services }: MonthReport): (serviceId: string) => string {
+  const names = new Map(services.map(({ id, name }) => [id, name]));
+  return (serviceId) => names.get(serviceId) ?? serviceId;
+}
+
+/** What is worth a line about one service, beside its availability. */
+export function remarksOf(service: ReportedService): readonly string[] {
+  const { figures, budget, burning } = service;
+  return [
+    ...failureRemarks(figures),
+    ...(budget === null ? [] : [sayBudget(budget)]),
+    ...(burning === null ? [] : [sayBurning(burning)]),
+    ...unseenRemarks(service),
+  ];
+}
+
+/** What of a group is not in its figures. */
+export function groupRemarks(
+  figures: GroupAvailability,
+  nameOf: (serviceId: string) => string,
+): readonly string[] {
+  const { unseen, mean } = figures;
+  return [
+    'share of the time in which all of it were up',
+    ...(mean === null ? [] : [`mean of its services ${sayShare(mean)}`]),
+    ...(unseen.length === 0 ? [] : [`without ${unseen.map(nameOf).join(', ')}: never observed`]),
+  ];
+}
+
+/** Layer and what was seen. */
+export function sayTrouble({ layer, detail }: ReportedOutage): string {
+  return `${layer}: ${detail}`;
+}
+
+function failureRemarks(figures: Availability): string[] {
+  const { outages, downMs, mttrMs, detectionDelayMs, longest, shortest } = figures;
+  if (outages === 0 && downMs === 0) return ['no outage', ...sayBetween(figures)];
+  const only = longest?.outageId === shortest?.outageId || shortest === null;
+  return [
+    `${outages === 0 ? 'no outage began' : counted(outages, 'outage')}, down for ${sayDuration(downMs)}`,
+    ...(figures.externallyDisabledMs === 0
+      ? []
+      : [`${sayDuration(figures.externallyDisabledMs)} of that behind another service`]),
+    ...(mttrMs === null ? [] : [`mean time to restoration ${sayDuration(mttrMs)}`]),
+    ...(detectionDelayMs === null ? [] : [`noticed after ${sayDuration(detectionDelayMs)}`]),
+    ...(longest === null ? [] : [`longest ${sayLength(longest)}`]),
+    ...(only ? [] : [`shortest ${sayLength(shortest)}`]),
+    ...sayBetween(figures),
+  ];
+}
+
+/** Failures up to which the bounds are worth a line: beyond that the mean speaks for itself. */
+const fewFailuresCountMax = 10;
+
+function sayBetween({ outages, mtbfMs, mtbfBounds }: Availability): string[] {
+  if (mtbfBounds === null) return [];
+  const { lowMs, highMs } = mtbfBounds;
+  const sure = `${mtbfConfidence * 100} % confidence`;
+  if (mtbfMs === null || highMs === null) {
+    const sureOfOne = `${50 + mtbfConfidence * 50} % confidence`;
+    return [`mean time between failures probably above ${sayDuration(lowMs)} (${sureOfOne})`];
+  }
+  const bounds =
+    outages > fewFailuresCountMax
+      ? ''
+      : ` (probably ${sayDuration(lowMs)} to ${sayDuration(highMs)}, ${sure})`;
+  return [`mean time between failures ${sayDuration(mtbfMs)}${bounds}`];
+}
+
+function sayBudget({ objective, allowedMs, leftMs, burnRate }: Budget): string {
+  const goal = `objective ${sayShare(objective)}`;
+  const rate = burnRate === null ? '' : `, used at ${sayRate(burnRate)} times the even rate`;
+  const allowed = sayDuration(allowedMs);
+  return leftMs < 0
+    ? `${goal} missed: ${sayDuration(-leftMs)} more than the ${allowed} allowed${rate}`
+    : `${goal}: ${sayDuration(leftMs)} left of ${allowed}${rate}`;
+}
+
+function sayBurning({ longMs, rate }: BurnWindow): string {
+  return `the budget burns: over the last ${sayDuration(longMs)} at ${sayRate(rate)} times the even rate or more`;
+}
+
+function sayRate(rate: number): string {
+  return rate >= 10 ? String(Math.round(rate)) : rate.toFixed(1);
+}
+
+function unseenRemarks({ figures, surelySeenMs }: ReportedService): string[] {
+  const { unobservedMs, plannedMs, unconfirmed } = figures;
+  const atLeast = sayDuration(Math.ceil(surelySeenMs / 1_000) * 1_000);
+  return [
+    ...(unobservedMs === 0 ? [] : [`not observed for ${sayDuration(unobservedMs)}`]),
+    ...(plannedMs === 0 ? [] : [`planned work for ${sayDuration(plannedMs)}`]),
+    `outages shorter than ${atLeast} could have been missed`,
+    ...(unconfirmed === 0 ? [] : [`${counted(unconfirmed, 'single failure')} may have been such`]),
+  ];
+}
+
+function aside(text: string | null): string {
+  return text === null ? '' : ` (${text})`;
+}

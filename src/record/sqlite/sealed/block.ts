@@ -6,6 +6,11 @@ import type { Phases } from '../../../base/values.ts';
 import { bucketOf, latencyOf } from '../../../uptime/sketch.ts';
 import { outcomeNumbers, phaseNames } from '../stored.ts';
 
+/** The greatest instant that a Date knows (ECMA-262, section 21.4.1.1). */
+const atMax = 8.64e15;
+export const outcomeMax = Math.max(...Object.values(outcomeNumbers));
+export const factsMax = 0xffff_ffff;
+
 /** An observation as the tail stores it: numbers for outcome and facts, the hint only where it is not the reason's own. */
 export interface Row {
   readonly at: number;
@@ -66,6 +71,7 @@ export function columnsOf(rows: readonly Row[]): Columns {
   const facts = new Uint32Array(count);
   const reasons = dictionary((text: string) => text);
   sorted.forEach((row, place) => {
+    check(row);
     at[place] = row.at;
     outcome[place] = row.outcome;
     bucket[place] = bucketOf(row.tookUs);
@@ -74,6 +80,16 @@ export function columnsOf(rows: readonly Row[]): Columns {
   });
   const failures = failuresOf(sorted);
   return { count, at, outcome, bucket, reason, reasons: reasons.values, facts, failures };
+}
+
+function check({ at, outcome, facts }: Row): void {
+  const held =
+    isWhole(at, atMax) && isWhole(outcome, outcomeMax) && isWhole((facts ?? 1) - 1, factsMax - 1);
+  if (!held) throw new RangeError(`no block holds ${JSON.stringify({ at, outcome, facts })}`);
+}
+
+function isWhole(value: number, max: number): boolean {
+  return Number.isInteger(value) && value >= 0 && value <= max;
 }
 
 /** All of them together, whether or not they overlap in time: the same as the columns of all their rows. */

@@ -20,7 +20,7 @@
 import { sealedRowsCountMax } from '../../../base/limits.ts';
 import { bucketOf } from '../../../uptime/sketch.ts';
 import { outcomeNumbers } from '../stored.ts';
-import type { Columns, Failures } from './block.ts';
+import { type Columns, type Failures, factsMax, outcomeMax } from './block.ts';
 import { damaged, eye, pen } from './bytes.ts';
 import { readFailures, writeFailures } from './failures.ts';
 import { readLatencies, writeLatencies } from './latencies.ts';
@@ -29,9 +29,6 @@ import { readTimes, writeTimes } from './times.ts';
 
 /** Of the format; never to be given another meaning. */
 const version = 1;
-
-const outcomeMax = Math.max(...Object.values(outcomeNumbers));
-const factsMax = 0xffff_ffff;
 
 /** Throws RangeError for more than `sealedRowsCountMax` rows or `sealedBytesMax` bytes. */
 export function encodeColumns(columns: Columns): Uint8Array {

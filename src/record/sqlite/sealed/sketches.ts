@@ -1,5 +1,4 @@
 /** The latencies of a block as sketches: of the whole exchange and of each phase, which its columns do not keep. */
-
 import { sealedRowsCountMax } from '../../../base/limits.ts';
 import type { Phases } from '../../../base/values.ts';
 import { emptySketch, mergedSketch, type Sketch, sketchOf } from '../../../uptime/sketch.ts';

@@ -19,6 +19,10 @@ type Status = HealthBody['status'];
 
 /** Intervals without any question after which the watch counts as stopped. */
 const intervalsCountMax = 3;
+/** A stall of some seconds passes over a few turns of the services that are asked most often, and is no news. */
+const skippedShareMax = 0.01;
+/** Fewer starts say little of a share. */
+const startsCountMin = 1_000;
 
 export function serveHealth(app: FastifyInstance, board: Board): void {
   const contentType = 'application/health+json';
@@ -56,6 +60,7 @@ export function healthOf(needs: HealthNeeds): HealthBody {
   const checks = {
     'record:writable': [recordCheck(needs, now)],
     'roll:sinceLastAsked': [askingCheck(needs, now)],
+    'roll:lateness': [latenessCheck(needs, now)],
     'telling:deadLetters': [tellingCheck(needs, now)],
   };
   const { troubles } = needs.self();
@@ -101,6 +106,21 @@ function askingCheck({ cards, standingOf, self }: HealthNeeds, now: number): Che
     observedUnit: 'ms',
     ...(failed && {
       output: `No service was asked for ${sayDuration(silentMs)}; the most frequent one is due every ${sayDuration(limitMs / intervalsCountMax)}.`,
+    }),
+  };
+}
+
+/** Whether this machine keeps up: how late all but one in a hundred began, and the turns that were passed over. */
+function latenessCheck({ self }: HealthNeeds, now: number): Check {
+  const { startsCount, p99Ms, skippedCount } = self().lateness;
+  const isBehind = skippedCount > Math.max(startsCount, startsCountMin) * skippedShareMax;
+  return {
+    componentType: 'component',
+    status: isBehind ? 'warn' : 'pass',
+    time: instantText(now),
+    ...(p99Ms !== null && { observedValue: p99Ms, observedUnit: 'ms' }),
+    ...(isBehind && {
+      output: `This machine does not keep up: ${skippedCount} turns were passed over where ${startsCount} came.`,
     }),
   };
 }

@@ -22,6 +22,7 @@ test('it passes while it watches and writes, whatever the services do', async ()
   expect(Object.keys(body.checks)).toEqual([
     'record:writable',
     'roll:sinceLastAsked',
+    'roll:lateness',
     'telling:deadLetters',
   ]);
 });
@@ -69,6 +70,17 @@ test('one service that is asked seldom does not hide that the others are not ask
   await scene.clock.advance(minuteMs);
   expect((await scene.app.inject({ url: '/healthz' })).statusCode).toBe(503);
   await scene.app.close();
+});
+
+test('how late services are asked stands in it; it warns when more than one turn in a hundred was passed over', async () => {
+  const lateness = { startsCount: 1_000, p50Ms: 2, p99Ms: 40, maxMs: 900, skippedCount: 10 };
+  const { body } = await healthOf({ report: { lateness } });
+  expect(body.status).toBe('pass');
+  expect(body.checks['roll:lateness'][0]).toMatchObject({ observedValue: 40, observedUnit: 'ms' });
+  const behind = await healthOf({ report: { lateness: { ...lateness, skippedCount: 11 } } });
+  expect(behind.code).toBe(200);
+  expect(behind.body.status).toBe('warn');
+  expect(behind.body.notes.join(' ')).toContain('11 turns were passed over');
 });
 
 test('right after the start nobody has been asked, and that is no failure', async () => {

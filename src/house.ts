@@ -8,10 +8,11 @@ import type { FastifyInstance } from 'fastify';
 import { type Answer, answerOf } from './base/answer.ts';
 import type { Clock } from './base/clock.ts';
 import { messageOf, RollcallError } from './base/errors.ts';
+import { type Happenings, happenings } from './base/happenings.ts';
 import type { Log } from './base/log.ts';
 import { maskedObservation } from './base/masked.ts';
 import { findServices } from './config/find.ts';
-import { type Channel, type Config, cardOf, type Service } from './config/resolve.ts';
+import { askingOf, type Channel, type Config, cardOf, type Service } from './config/resolve.ts';
 import type { Lookup } from './probe/probe.ts';
 import { ask } from './probe/registry.ts';
 import type { ProbeSettings } from './probe/settings/all.ts';
@@ -21,6 +22,7 @@ import type { BoardOptions, SelfReport } from './serve/board.ts';
 import { boardKeyIn } from './serve/board-key.ts';
 import { healthOf } from './serve/health.ts';
 import { type Asked, listenLocally } from './serve/local.ts';
+import { reportSourceOf } from './serve/report-source.ts';
 import { createBoard } from './serve/server.ts';
 import { webhookSender } from './tell/webhook.ts';
 import { Watch, type WatchedService } from './watch.ts';
@@ -47,6 +49,7 @@ export class House {
   readonly #given: HouseGiven;
   readonly #services: ReadonlyMap<string, Service>;
   readonly #watch: Watch<ProbeSettings, Channel>;
+  readonly #happenings: Happenings;
   #board: FastifyInstance | null = null;
   #local: FastifyInstance | null = null;
 
@@ -55,6 +58,9 @@ export class House {
     this.config = config;
     this.#given = given;
     this.#services = new Map(config.services.map((service) => [service.id, service]));
+    this.#happenings = happenings((thrown) =>
+      log.error({ error: messageOf(thrown) }, 'what happened could not be shown'),
+    );
     this.#watch = new Watch({
       clock,
       log,
@@ -65,6 +71,7 @@ export class House {
       ask: async (settings, context) =>
         maskedObservation(await ask(settings, lookup ? { ...context, lookup } : context), mask),
       send: webhookSender({ clock, instanceId: record.instanceId }),
+      show: this.#happenings.tell,
       newId: randomUUID,
       random: Math.random,
     });
@@ -92,6 +99,7 @@ export class House {
       },
       ask: (ids) => this.#askNow(ids),
       health: () => healthOf(options),
+      reportSource: () => reportSourceOf(options),
     });
     this.#watch.begin();
   }
@@ -109,7 +117,7 @@ export class House {
       record,
       cards: services.map(cardOf),
       standingOf: (id) => this.#watch.standingOf(id),
-      askingOf: (id) => this.#askingOf(id),
+      askingOf: (id) => askingOf(this.#service(id)),
       board,
       access: { passphrase, tokens, key: boardKeyIn(folder, log) },
       hostnames: names,
@@ -119,6 +127,7 @@ export class House {
       version,
       self: () => ({ ...self(), lateness: this.#watch.lateness() }),
       telling: () => this.#watch.telling(),
+      listen: this.#happenings.listen,
     };
   }
 
@@ -142,12 +151,6 @@ export class House {
     const service = this.#services.get(id);
     if (!service) throw new Error(`no service ${id}`);
     return service;
-  }
-
-  #askingOf(id: string) {
-    const { everyMs, confirm, recheckMs, timeoutMs } = this.#service(id);
-    // From start to start: the recheck pause begins when the failed probe is over.
-    return { everyMs, confirm, recheckMs: recheckMs + timeoutMs, timeoutMs };
   }
 
   /** Only answers that came after the call; a service without one could not be asked. */

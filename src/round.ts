@@ -4,6 +4,7 @@
  */
 import type { Clock } from './base/clock.ts';
 import { messageOf } from './base/errors.ts';
+import type { Hear } from './base/happenings.ts';
 import type { Log } from './base/log.ts';
 import type { Reason } from './base/reasons.ts';
 import type { Standing } from './base/standing.ts';
@@ -15,7 +16,7 @@ import type { Change, Memory, Verdict } from './judge/memory.ts';
 import type { Policy } from './judge/policy.ts';
 import { resumed } from './judge/resume.ts';
 import type { ProbeContext, ProbeKeep } from './probe/probe.ts';
-import type { ChangeSet, NoticeEdit, Record } from './record/record.ts';
+import type { ChangeSet, NoticeEdit, ObservationEntry, Record } from './record/record.ts';
 import type { Wish } from './schedule/timetable.ts';
 
 /** What a round needs to know of a service. A configured service fits. */
@@ -44,6 +45,8 @@ export interface RoundsGiven<Settings> {
   ) => readonly NoticeEdit[];
   /** Notices wait in the record. */
   readonly tell: () => void;
+  /** Made known as it happens, once it is in the record or waits for it. */
+  readonly show?: Hear;
   /** Aborted when the daemon stops. */
   readonly signal: AbortSignal;
 }
@@ -179,6 +182,7 @@ export class Rounds<Settings> {
     // Also when it could not be written: the notice waits with the rest, and can be sent from there.
     if (changes && changes.notices.length > 0) tell();
     if (verdict.change) this.#logChange(verdict.change);
+    this.#show(entry, verdict.change);
   }
 
   /** Everything that follows from one verdict, to be committed together. */
@@ -253,6 +257,22 @@ export class Rounds<Settings> {
   /** The watch goes on; the record keeps what it could not write and says so on the board. */
   #logUnwritten(thrown: unknown): void {
     this.#given.log.error({ error: messageOf(thrown) }, 'the record could not be written');
+  }
+
+  #show({ serviceId, observation }: ObservationEntry, change: Change | null): void {
+    const causeId = this.standingOf(serviceId)?.causeId ?? null;
+    this.#given.show?.({
+      serviceId,
+      observation,
+      change: change && {
+        from: change.from,
+        to: change.to,
+        since: change.since,
+        decidedAt: change.decidedAt,
+        causeId,
+        outageId: change.outage?.id ?? null,
+      },
+    });
   }
 
   #logChange({ serviceId, from, to, since, observation }: Change): void {

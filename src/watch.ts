@@ -4,6 +4,7 @@
  */
 import type { Clock } from './base/clock.ts';
 import { messageOf } from './base/errors.ts';
+import type { Hear } from './base/happenings.ts';
 import type { Lateness } from './base/lateness.ts';
 import { stopGraceMs } from './base/limits.ts';
 import type { Log } from './base/log.ts';
@@ -36,6 +37,8 @@ export interface WatchGiven<Settings, Channel extends ChannelChoice> {
   readonly settleMs: number;
   readonly ask: RoundsGiven<Settings>['ask'];
   readonly send: Send<Channel>;
+  /** Hears each answer, judged, as it comes. */
+  readonly show?: Hear;
   /** A new UUID at each call. */
   readonly newId: () => string;
   /** In [0, 1). */
@@ -73,6 +76,7 @@ export class Watch<Settings, Channel extends ChannelChoice> {
       draft: (change, standingOf) =>
         this.#settled(this.#onTheClock(change, draft(change, standingOf))),
       tell: () => this.#delivery?.wake(),
+      ...(given.show && { show: given.show }),
       signal: this.#stopping.signal,
     });
     this.#timetable = new Timetable({

@@ -35,6 +35,8 @@ export interface FrameProps {
   readonly styleHref: string;
   /** Null: no script was built; the page is complete without it. */
   readonly scriptHref: string | null;
+  /** Address of the stream of what happens; null: there is none. */
+  readonly live: string | null;
   readonly version: string;
   readonly zone: string;
   /** What only who is signed in finds on every page; null: nobody is. */

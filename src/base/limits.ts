@@ -151,3 +151,10 @@ export const signInsEachCountMax = 10;
 export const signInsAllCountMax = 100;
 /** Bytes of a form: a note of the owner's with every character percent-encoded, and its token. */
 export const formBytesMax = 65_536;
+/** Streams of what happens that are open at one time, and bytes that wait for one slow reader before it is dropped. */
+export const liveStreamsCountMax = 64;
+export const liveBufferBytesMax = 65_536;
+/** A stream on which nothing happens says so this often: well within what a board or a proxy keeps an idle connection. */
+export const liveHeartbeatMs = 15_000;
+/** Changes that are kept for a reader that comes back. */
+export const liveChangesCountMax = 256;

@@ -1,5 +1,6 @@
 /** What the board knows: the services, how each stands now, the record behind them, and what the house says of itself. */
 import type { Clock } from '../base/clock.ts';
+import type { Happenings } from '../base/happenings.ts';
 import type { Lateness } from '../base/lateness.ts';
 import type { Log } from '../base/log.ts';
 import type { Standing } from '../base/standing.ts';
@@ -41,6 +42,8 @@ export interface BoardOptions {
   readonly version: string;
   readonly self: () => SelfReport;
   readonly telling: () => TellState;
+  /** What happens, as it happens; without it nothing is live. */
+  readonly listen?: Happenings['listen'];
   /** Who may read and act; without it everybody reads and nobody acts. */
   readonly access?: AccessOptions;
   /** Addresses of proxies whose word is taken for who asks, how, and by which name. */

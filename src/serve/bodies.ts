@@ -42,7 +42,13 @@ export async function serviceBody(board: Board, card: ServiceCard): Promise<Serv
   };
 }
 
-function observationBody({ at, outcome, tookUs, trouble, facts }: Observation): ObservationBody {
+export function observationBody({
+  at,
+  outcome,
+  tookUs,
+  trouble,
+  facts,
+}: Observation): ObservationBody {
   return {
     at: instantText(at),
     outcome,

@@ -38,6 +38,11 @@ export function signOutForm({ base }: Based): string {
   return `${base}sign-out`;
 }
 
+/** The stream of what happens. */
+export function livePath({ base }: Based): string {
+  return `${base}live`;
+}
+
 export function openApiPage({ base }: Based): string {
   return `${base}openapi.json`;
 }

@@ -12,7 +12,7 @@ import { cleanText } from '../base/text.ts';
 import type { Assets } from './assets.ts';
 import type { Board } from './board.ts';
 import type { IconState } from './icon.ts';
-import { openApiPage, rollPage, signInPage, signOutForm } from './links.ts';
+import { livePath, openApiPage, rollPage, signInPage, signOutForm } from './links.ts';
 import { asHeld, outageProps } from './outage-props.ts';
 import { type ErrorPage, RequestProblem } from './problems.ts';
 import { htmlOf } from './render.ts';
@@ -90,6 +90,7 @@ function frameOf(board: Board, assets: Assets): MakeFrame {
     icon: assets.iconHref(icon),
     styleHref: assets.styleHref,
     scriptHref: assets.scriptHref,
+    live: board.listen ? livePath(board) : null,
     version: board.version,
     zone: board.zone.name,
     owner:

@@ -15,6 +15,7 @@ import { type Board, type BoardOptions, boardOf } from './board.ts';
 import { readForms } from './forms.ts';
 import { serveHealth } from './health.ts';
 import { checkHost } from './host-check.ts';
+import { serveLive } from './live.ts';
 import { describeApi } from './openapi.ts';
 import { errorPages, servePages } from './pages.ts';
 import { answerProblems, bodyOf, sendProblem } from './problems.ts';
@@ -56,6 +57,7 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
   servePages(app, board, assets);
   serveApi(app, board);
   serveHealth(app, board);
+  serveLive(app, board, access);
   await app.ready();
   return app;
 }

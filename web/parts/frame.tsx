@@ -16,7 +16,7 @@ export function Frame({ frame, children }: { frame: FrameProps; children: Compon
         <link rel="stylesheet" href={frame.styleHref} />
         {frame.scriptHref && <script src={frame.scriptHref} defer />}
       </head>
-      <body>
+      <body data-live={frame.live}>
         <Patterns />
         <header class="masthead">
           <a class="home alone" href={frame.home}>

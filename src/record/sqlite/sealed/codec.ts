@@ -2,20 +2,19 @@
  * Columns as bytes and back: a head (counts, what is nearly constant as runs, texts, failures), the instants and the latencies,
  * each deflated with Huffman codes of its own. Together about 1 byte an observation.
  *
- * Measured on days of a service asked every 30 s: lateness of 0, 1 or 2 ms alike, lognormal latencies with σ = 0.3, one in 200
- * of them a spike, one failure in a thousand. Bytes an observation, of instants and latencies alone:
+ * Measured on days of a service asked every 30 s, 0 to 2 ms late, with lognormal latencies (σ = 0.3, one in 200 a spike).
+ * Bytes an observation:
  *
- *   0.95  what the two hold by Shannon's measure, without the tables of any code (0.20 + 0.75)
- *   0.99  here: half a byte for the lateness against the grid, a byte for the latency, Huffman codes for each
- *   1.03  the same with a byte for the lateness: no code is shorter than a bit, and the end of a block takes one of the codes
+ *   0.95  what instants and latencies hold by Shannon's measure (0.20 + 0.75), without the table of any code
+ *   1.00  here: half a byte for the lateness against the grid, a byte for the latency, Huffman codes for each, and the head
+ *   1.04  a byte for the lateness: no code is shorter than a bit, and one of them is taken by the end of the block
  *   1.13  one deflate over both columns; 1.19 with the difference to the instant before in place of the grid
- *   1.23  Huffman codes for both in common, whether one after the other or interleaved
- *   0.98  Brotli at its best (quality 11) over each column, in 30 times as long; 1.04 over both at once
+ *   1.23  Huffman codes for both in common, whether the columns stand apart or interleaved
+ *   0.98  Brotli (quality 11) over each column; 1.04 over both at once, 1.01 interleaved
  *
- * Brotli's hundredth is not worth its time, nor that its output has no natural bound against its input; an arithmetic coder
- * of our own could win four hundredths. What deflate cannot see is chosen here: latencies that move slowly are told by the
- * distance from the one before, which saves a sixth of them. A day of 2,880 observations is read in about a tenth of a
- * millisecond, half of which is the inflating.
+ * Brotli takes 30 times as long to write, and nothing bounds what it may grow to when it is read. An arithmetic coder of our
+ * own could win 0.04. What deflate cannot see is chosen here: latencies that resemble the ones before are told by the
+ * distance from those, which saves a sixth of them at an autocorrelation of 0.9. A day of 2,880 observations is read in 0.08 ms.
  */
 import { sealedRowsCountMax } from '../../../base/limits.ts';
 import { bucketOf } from '../../../uptime/sketch.ts';

@@ -14,18 +14,19 @@ import { dayMs, dayOf } from './days.ts';
 import { troubleWith } from './failures.ts';
 import { sealingWrites } from './sealing-write.ts';
 import type { Store } from './store.ts';
-import type { Tail } from './tail.ts';
 import type { Workshop } from './thread.ts';
 
 interface SealingGiven {
   readonly store: () => Store;
   readonly workshop: Pick<Workshop, 'run'>;
   readonly log: Log;
+  /** Rows that the tail may have; else as `tailRowsMax` and `tailRowsPerServiceMax` say. At least 1. */
+  readonly rowsMax?: number;
 }
 
 export interface Sealing extends Pick<Upkeep, 'seal' | 'prune'> {
-  /** To be called now and then: makes chunks of the tail where it has grown long. */
-  lookAfter(): void;
+  /** To be called now and then: makes chunks of the tail where it has grown long. Does not reject. */
+  lookAfter(): Promise<void>;
 }
 
 export function sealingOf(given: SealingGiven): Sealing {
@@ -45,20 +46,18 @@ export function sealingOf(given: SealingGiven): Sealing {
   return {
     seal: (now) => inTurn('days could not be sealed', () => seal(given, now)),
     prune: (before) => inTurn('old days could not be forgotten', () => prune(given, before)),
-    lookAfter: () => {
-      if (chunking || given.store().tail.count() <= rowsMax(given.store().tail)) return;
+    lookAfter: async () => {
+      if (chunking || given.store().tail.count() <= rowsMax(given)) return;
       chunking = true;
-      inTurn('the newest observations could not be put away', () => chunk(given))
-        .then(() => {
-          said = false;
-        })
-        .catch((thrown: unknown) => {
-          if (!said) given.log.error({ error: messageOf(thrown) }, 'the record is not kept short');
-          said = true;
-        })
-        .finally(() => {
-          chunking = false;
-        });
+      try {
+        await inTurn('the newest observations could not be put away', () => chunk(given));
+        said = false;
+      } catch (thrown) {
+        if (!said) given.log.error({ error: messageOf(thrown) }, 'the record is not kept short');
+        said = true;
+      } finally {
+        chunking = false;
+      }
     },
   };
 }
@@ -71,20 +70,21 @@ function expected(thrown: unknown, what: string): unknown {
   });
 }
 
-function rowsMax(tail: Tail): number {
-  return Math.max(tailRowsMax, tailRowsPerServiceMax * tail.servicesCount());
+function rowsMax({ store, rowsMax: given }: SealingGiven): number {
+  return given ?? Math.max(tailRowsMax, tailRowsPerServiceMax * store().tail.servicesCount());
 }
 
 /** Rows of the tail that are deleted at one time, and sealed days that are. */
 const clearedRows = 4_000;
 const forgottenDays = 64;
 
-async function chunk({ store, workshop }: SealingGiven): Promise<void> {
+async function chunk(given: SealingGiven): Promise<void> {
+  const { store, workshop } = given;
   const { database, tail } = store();
   const writes = sealingWrites(database);
   const write = writerTo(store);
   const throughSeq = tail.lastSeq();
-  const windowRows = 2 * rowsMax(tail);
+  const windowRows = 2 * rowsMax(given);
   const job = { kind: 'chunk', path: database.name, throughSeq, windowRows } as const;
   await workshop.run(job, (batch) => {
     write(() => writes.chunks(batch));

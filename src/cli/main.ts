@@ -71,6 +71,23 @@ config
   .action(async () => (await import('./config.ts')).configSchema());
 
 const keys = program
+  .command('report')
+  .description('What a month was like: availability, outages, times, budgets.')
+  .option('--month <month>', 'as 2026-11, on the calendar of the board; else the current one')
+  .option('--format <format>', 'text, json, html or csv', 'text')
+  .option(...configOption)
+  .option(...dataOption)
+  .action(async (options: { month?: string; format: string; config?: string; data?: string }) => {
+    const { report } = await import('./report.ts');
+    await report({
+      month: options.month,
+      format: options.format,
+      config: options.config,
+      folder: dataFolder(options.data),
+    });
+  });
+
+program
   .command('key')
   .description(
     'A pair of keys for a WireGuard peer of the probe, and what to enter at the endpoint.',

@@ -105,6 +105,11 @@ export function cardOf(service: Service): ServiceCard {
   };
 }
 
+/** How it is asked, from start to start: the pause before a recheck begins when the failed probe is over. */
+export function askingOf({ everyMs, confirm, recheckMs, timeoutMs }: Service) {
+  return { everyMs, confirm, recheckMs: recheckMs + timeoutMs, timeoutMs };
+}
+
 function resolveService(
   service: WrittenService,
   defaults: WrittenDefaults,

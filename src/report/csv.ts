@@ -58,11 +58,11 @@ export function reportCsv(report: MonthReport): string {
   const rows: readonly Row[] = [
     ...services.map((service) => ({ ...common, ...serviceCells(service) })),
     ...groups.map(({ name, figures }) => ({
-      ...common,
       ...groupCells(figures),
+      ...common,
       ...{ kind: 'group', name, group: name },
     })),
-    { ...common, ...groupCells(totals.together), kind: 'all', outages: totals.outages },
+    { ...groupCells(totals.together), ...common, kind: 'all', outages: totals.outages },
   ];
   const lines = [headers, ...rows.map((row) => headers.map((header) => row[header]))];
   return lines.map((cells) => `${cells.map(written).join(',')}\r\n`).join('');

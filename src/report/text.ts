@@ -62,16 +62,17 @@ function outageLines(
   return folded(line, indent, indent.repeat(2));
 }
 
-/** Broken at spaces; a longer word stays whole. */
+/** Broken at spaces, but not between a number and its unit; a longer word stays whole. */
 function folded(text: string, before: string, beforeRest: string = before): string[] {
+  const words = text.replace(/(\d) (?=\p{L}|%)/gu, '$1\u00a0').split(' ');
   const lines: string[] = [];
   let line = before;
-  for (const word of text.split(' ')) {
+  for (const word of words) {
     const isEmpty = line.trim() === '';
     if (!isEmpty && line.length + 1 + word.length > lineCharsMax) {
       lines.push(line);
       line = `${beforeRest}${word}`;
     } else line += isEmpty ? word : ` ${word}`;
   }
-  return [...lines, line];
+  return [...lines, line].map((one) => one.replaceAll('\u00a0', ' '));
 }

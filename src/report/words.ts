@@ -147,7 +147,8 @@ function sayBetween({ outages, mtbfMs, mtbfBounds }: Availability): string[] {
 
 function sayBudget({ objective, allowedMs, leftMs, burnRate }: Budget): string {
   const goal = `objective ${sayShare(objective)}`;
-  const rate = burnRate === null ? '' : `, used at ${sayRate(burnRate)} times the even rate`;
+  const rate =
+    burnRate === null || burnRate === 0 ? '' : `, used at ${sayRate(burnRate)} times the even rate`;
   const allowed = sayDuration(allowedMs);
   return leftMs < 0
     ? `${goal} missed: ${sayDuration(-leftMs)} more than the ${allowed} allowed${rate}`

@@ -8,6 +8,8 @@ import { z } from 'zod';
 import type { Answer } from '../base/answer.ts';
 import { RollcallError } from '../base/errors.ts';
 import { servicesCountMax } from '../base/limits.ts';
+import { reportAs, reportFormats } from '../report/formats.ts';
+import { gatherReport, monthAsked, type ReportSource } from '../report/gather.ts';
 
 export interface Asked {
   readonly answers: readonly Answer[];
@@ -29,9 +31,15 @@ export interface LocalGiven {
     readonly status: 'pass' | 'warn' | 'fail';
     readonly notes: readonly string[];
   };
+  /** What a report is made of, as things stand. */
+  readonly reportSource: () => ReportSource;
 }
 
 const socketPathBytesMax = 107;
+const reportQuery = z.strictObject({
+  month: z.string().max(100).optional(),
+  format: z.enum(reportFormats),
+});
 const askBody = z.strictObject({ services: z.array(z.string().max(200)).max(servicesCountMax) });
 
 export async function listenLocally(given: LocalGiven): Promise<FastifyInstance> {
@@ -58,6 +66,17 @@ export async function listenLocally(given: LocalGiven): Promise<FastifyInstance>
       return reply.code(503).send({ detail: `could not be asked: ${unasked.join(', ')}` });
     }
     return { answers };
+  });
+  local.get('/report', async (request, reply) => {
+    const query = reportQuery.safeParse(request.query);
+    if (!query.success) {
+      const forms = reportFormats.join(', ');
+      return reply.code(400).send({ detail: `expected a month and a format of ${forms}` });
+    }
+    const source = given.reportSource();
+    const asked = monthAsked(query.data.month ?? null, source);
+    if ('complaint' in asked) return reply.code(400).send({ detail: asked.complaint });
+    return { report: reportAs(query.data.format, await gatherReport(source, asked.month)) };
   });
   await local.listen({ path: given.path });
   chmodSync(given.path, 0o600);

@@ -26,7 +26,7 @@ interface OutageRow extends Omit<Outage, 'trouble'> {
   readonly hint: string | null;
 }
 
-export function queriesOf(database: Database, keys: ServiceKeys, log: Log): Queries {
+export function queriesOf(database: Database, keys: Pick<ServiceKeys, 'known'>, log: Log): Queries {
   const given = statements(database);
   const key = (serviceId: string): number => keys.known(serviceId) ?? 0; // no service has 0
 

@@ -2,7 +2,7 @@
  * The outbox at work: takes what is due, each lane in its order, several lanes at a time, and sleeps until the next.
  * A lane (one channel, one outage) carries one message at a time, so that `up` never overtakes `down`.
  */
-import type { Alarm, Clock } from '../base/clock.ts';
+import { type Alarm, type Clock, within } from '../base/clock.ts';
 import { messageOf } from '../base/errors.ts';
 import {
   deadLettersCountMax,
@@ -175,14 +175,4 @@ function repeated(clock: Clock, work: () => Promise<number>): Repeated {
       await running;
     },
   };
-}
-
-/** Waits for `work`, but no longer than this. */
-async function within(clock: Clock, limitMs: number, work: Promise<unknown>): Promise<void> {
-  let alarm: Alarm | undefined;
-  const limit = new Promise<void>((resolve) => {
-    alarm = clock.after(limitMs, resolve);
-  });
-  await Promise.race([work, limit]);
-  alarm?.cancel();
 }

@@ -1,6 +1,6 @@
 /** Opening a record: the folder, the lock, the shape of the database. */
 import { randomUUID } from 'node:crypto';
-import { existsSync, mkdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { afterEach, beforeEach, expect, test } from 'vitest';
@@ -26,6 +26,7 @@ const open = () =>
     log: silentLog,
     newId: randomUUID,
     pulse: () => pulse(t0),
+    upkeep: 'inline',
   });
 
 function modeOf(path: string): string {
@@ -87,15 +88,17 @@ test('a record of a later version is left as it is', async () => {
   await expect(open()).rejects.toMatchObject({ code: 'record-newer' });
 });
 
-test('a file that is no database is refused and left as it is', async () => {
+test('a file that is no database is set aside as it is, and a new one begun', async () => {
   mkdirSync(folder, { recursive: true });
   const text = 'This is a letter, and not a database at all. '.repeat(40);
   writeFileSync(join(folder, 'rollcall.db'), text);
-  await expect(open()).rejects.toMatchObject({
-    code: 'data-folder-unusable',
-    message: expect.stringContaining('no SQLite database'),
-  });
-  expect(readFileSync(join(folder, 'rollcall.db'), 'utf8')).toBe(text);
+  const record = await open();
+  await expect.poll(() => record.health().writable, { timeout: 10_000 }).toBe(true);
+  expect(record.health().damage).toContain('no SQLite database');
+  const aside = readdirSync(folder).find((name) => name.startsWith('rollcall.damaged-'));
+  expect(record.health().damage).toContain(aside);
+  expect(readFileSync(join(folder, aside ?? ''), 'utf8')).toBe(text);
+  await record.close(pulse(t0));
 });
 
 test('a folder that cannot be made is named', async () => {

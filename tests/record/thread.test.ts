@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import Database from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { migrate, readMigrations } from '../../src/record/sqlite/migrate.ts';
 import { createWorkshop, type Workshop } from '../../src/record/sqlite/thread.ts';
 import { simulatedClock } from '../support/clock-simulated.ts';
 import { temporaryFolder } from './support/sqlite.ts';
@@ -16,7 +17,7 @@ beforeEach(() => {
   root = temporaryFolder();
   path = join(root.folder, 'some.db');
   const database = new Database(path);
-  database.exec('CREATE TABLE some (thing TEXT)');
+  migrate(database, readMigrations());
   database.close();
 });
 afterEach(async () => {

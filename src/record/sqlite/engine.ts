@@ -1,21 +1,30 @@
 /** The Record port on one SQLite database: each call handed to the part that does it, and the timer of the groups. */
+import { dirname } from 'node:path';
 import type { Database } from 'better-sqlite3';
-import type { Alarm, Clock } from '../../base/clock.ts';
+import { type Alarm, type Clock, within } from '../../base/clock.ts';
 import { RollcallError } from '../../base/errors.ts';
 import { groupCommitMs } from '../../base/limits.ts';
 import type { Log } from '../../base/log.ts';
 import type { ChangeSet, Pulse, Record, RecordHealth } from '../record.ts';
+import { type Damage, damageFrom, damageWords, stillSaid } from './damage.ts';
+import { isDamage, troubleWith } from './failures.ts';
 import { sizeBytesOf } from './files.ts';
 import { historyOf } from './history.ts';
+import { type Errand, keeperOf } from './keeper.ts';
 import { type Kept, keptWith } from './kept.ts';
 import type { Migration } from './migrate.ts';
 import { sealingOf } from './sealing.ts';
 import { createWorkshop } from './thread.ts';
-import { createWriter, type Writer } from './writer.ts';
+import { upkeepOf } from './upkeep.ts';
+import { createWriter, type Moored, type Writer } from './writer.ts';
 
 export interface EngineGiven {
-  /** Connected, and in the newest shape. */
-  readonly database: Database;
+  /** Of the database, also while that cannot be used. */
+  readonly path: string;
+  /** In the newest shape; or what stands in for it. */
+  readonly file: Moored;
+  /** What is to be done before there is a file; null where there is. */
+  readonly first: Errand | null;
   readonly migrations: readonly Migration[];
   readonly instanceId: string;
   readonly clock: Clock;
@@ -23,50 +32,95 @@ export interface EngineGiven {
   readonly pulse: () => Pulse;
   /** Where the housework is done that takes long: in a thread of its own, or, under a simulated clock, where it is called. */
   readonly upkeep: 'thread' | 'inline';
+  /** Paths, the newest first. */
+  readonly backups: () => readonly string[];
+  /** Opens what lies at the path, in the newest shape. */
+  readonly open: () => Database;
+  /** Holds the folder anew where it was made anew. */
+  readonly relock: () => void;
   /** After the database was closed. */
   readonly closed: () => void;
 }
 
 export function recordOn(given: EngineGiven): Record {
-  const writer = createWriter(given);
-  const kept = keptWith(writer);
-  const workshop = createWorkshop({ mode: given.upkeep, clock: given.clock });
-  const sealing = sealingOf({ store: writer.store, workshop, log: given.log });
-  const timer = repeated(given.clock, () => {
-    writer.flush(given.pulse());
-    if (writer.trouble() === null) sealing.lookAfter();
+  const { clock, log, pulse, path, instanceId } = given;
+  const workshop = createWorkshop({ mode: given.upkeep, clock });
+  const writer = createWriter({
+    ...given,
+    damaged: (trouble) => replace(`SQLite says: ${trouble}.`),
   });
+  const kept = keptWith(writer);
+  const damage = damageKept(kept, dirname(path));
+  const keeper = keeperOf({ ...given, writer, workshop, told: damage.tell }, given.first);
+  const replace = (found: string): void => keeper.replace(found);
+  const sealing = sealingOf({ store: writer.store, workshop, log });
+  const flush = (at: Pulse): void => {
+    keeper.mind();
+    writer.flush(at);
+  };
+  const timer = repeated(clock, () => {
+    flush(pulse());
+    if (writer.trouble() === null) void sealing.lookAfter();
+  });
+  if (given.first) keeper.mind();
 
   return {
-    instanceId: given.instanceId,
-    ...written(writer, kept),
-    ...read(writer, kept),
-    ...historyOf(writer),
-    ...outboxOf(writer),
-    upkeep: {
-      seal: async (now) => {
-        writer.flush(given.pulse());
-        return sealing.seal(now);
-      },
-      prune: sealing.prune,
-      verify: async () => notYet('verifying'),
-      backup: async () => notYet('backing up'),
-    },
-    health: () => healthOf(writer, given.database.name),
-    close: async (pulse) => {
+    instanceId,
+    ...written(writer, kept, flush),
+    ...guarded({ ...read(writer, kept), ...historyOf(writer), ...outboxOf(writer) }, replace),
+    upkeep: upkeepOf({ path, instanceId, writer, workshop, sealing, clock, log, pulse, replace }),
+    health: () => ({ ...healthOf(writer, path), damage: damage.said() }),
+    close: async (last) => {
       if (!writer.isOpen()) return;
       timer.cancel();
+      await within(clock, closeWaitMs, keeper.idle());
+      keeper.stop();
       await workshop.close();
-      writer.flush(pulse);
+      writer.flush(last);
       writer.close();
       given.closed();
     },
   };
 }
 
+/** So long a new file is waited for at the end: without one, what waits in memory would be lost. */
+const closeWaitMs = 8_000;
+
+/** Where the file turns out to be damaged amid a read, what stands in for it answers. */
+function guarded<Reads extends object>(reads: Reads, replace: (found: string) => void): Reads {
+  type Method = (...given: readonly unknown[]) => Promise<unknown>;
+  const guard =
+    (method: Method): Method =>
+    async (...args) => {
+      try {
+        return await method(...args);
+      } catch (thrown) {
+        if (!isDamage(thrown)) throw thrown;
+        replace(`SQLite says: ${troubleWith(thrown)}.`);
+        return await method(...args);
+      }
+    };
+  const entries = Object.entries<Method>(reads as { readonly [name: string]: Method });
+  return Object.fromEntries(entries.map(([name, method]) => [name, guard(method)])) as Reads;
+}
+
+const damageName = 'record:damage';
+
+/** What was found last, and what became of it: kept with the record, so that a restart does not silence it. */
+function damageKept(kept: Kept, folder: string) {
+  let damage = damageFrom(kept.words(damageName));
+  return {
+    said: () => stillSaid(damage, folder),
+    tell: (told: Damage): void => {
+      damage = told;
+      kept.keep(damageName, damageWords(told));
+    },
+  };
+}
+
 type Written = 'observe' | 'commit' | 'flush' | 'disturbed' | 'keep';
 
-function written(writer: Writer, kept: Kept): Pick<Record, Written> {
+function written(writer: Writer, kept: Kept, flush: (pulse: Pulse) => void): Pick<Record, Written> {
   const mustBeOpen = (): void => {
     if (!writer.isOpen()) throw new Error('The record is closed.');
   };
@@ -76,7 +130,7 @@ function written(writer: Writer, kept: Kept): Pick<Record, Written> {
       writer.queue.observe(entry);
     },
     commit: async (changes) => commit(writer, changes),
-    flush: async (pulse) => writer.flush(pulse),
+    flush: async (pulse) => flush(pulse),
     disturbed: async (disturbance) => {
       const apply = done(({ changes }) => changes.disturbed(disturbance));
       writer.perform({ what: 'a disturbance', apply });
@@ -162,11 +216,7 @@ function commit(writer: Writer, { observations: entries, ...changes }: ChangeSet
   );
 }
 
-function notYet(what: string): never {
-  throw new Error(`${what} is not there yet`);
-}
-
-function healthOf(writer: Writer, path: string): RecordHealth {
+function healthOf(writer: Writer, path: string): Omit<RecordHealth, 'damage'> {
   const trouble = writer.trouble();
   return {
     writable: trouble === null,
@@ -175,7 +225,6 @@ function healthOf(writer: Writer, path: string): RecordHealth {
     droppedCount: writer.queue.droppedCount(),
     sizeBytes: sizeBytesOf(path),
     lastCommitAt: writer.lastCommitAt(),
-    damage: null,
   };
 }
 

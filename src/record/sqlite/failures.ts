@@ -29,6 +29,18 @@ export function troubleWith(thrown: unknown): string | null {
   return sentence === undefined ? null : `${sentence} (${thrown.code})`;
 }
 
+/** Whether what was thrown means that the file itself is damaged, and not only out of reach. */
+export function isDamage(thrown: unknown): boolean {
+  return (
+    thrown instanceof Database.SqliteError && /^SQLITE_(CORRUPT|NOTADB)(_|$)/.test(thrown.code)
+  );
+}
+
+/** Whether the disk is to blame in a way that passes: it is full, or reports errors. */
+export function isPassing(thrown: unknown): boolean {
+  return thrown instanceof Database.SqliteError && /^SQLITE_(FULL|IOERR)(_|$)/.test(thrown.code);
+}
+
 /** Something thrown, as plain data: so it crosses from one thread to another. */
 export type Failure =
   | { readonly kind: 'sqlite'; readonly code: string; readonly message: string }

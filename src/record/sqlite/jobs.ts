@@ -4,15 +4,34 @@
  * and out is plain data, so that it can cross from one thread to another.
  */
 import Database from 'better-sqlite3';
-import { verify } from './verify.ts';
+import { type BackupGiven, backup } from './backup.ts';
+import { type Recovered, type RecoverGiven, recover } from './recover.ts';
+import { knowRowChecksums } from './row-checksums.ts';
+import {
+  type ChunkBatch,
+  type ChunkJob,
+  chunkTail,
+  type SealBatch,
+  type SealJob,
+  sealDays,
+} from './sealing-jobs.ts';
+import { type Verified, verify } from './verify.ts';
 
 /** By kind: what it is told, what it hands over on the way, and what comes of it. */
 export interface JobTypes {
-  readonly verify: {
-    readonly given: object;
+  readonly verify: { readonly given: object; readonly batch: never; readonly result: Verified };
+  readonly backup: {
+    readonly given: BackupGiven;
     readonly batch: never;
-    readonly result: { readonly faults: readonly string[] };
+    readonly result: { readonly sizeBytes: number };
   };
+  readonly recover: {
+    readonly given: RecoverGiven;
+    readonly batch: never;
+    readonly result: Recovered;
+  };
+  readonly chunk: { readonly given: ChunkJob; readonly batch: ChunkBatch; readonly result: object };
+  readonly seal: { readonly given: SealJob; readonly batch: SealBatch; readonly result: object };
 }
 
 export type JobKind = keyof JobTypes;
@@ -36,6 +55,10 @@ type Work<Kind extends JobKind> = (
 
 const works: { readonly [Kind in JobKind]: Work<Kind> } = {
   verify,
+  backup,
+  recover,
+  chunk: chunkTail,
+  seal: sealDays,
 };
 
 /** How long a job waits for a program that holds the file alone. Nobody else waits for it meanwhile. */
@@ -52,6 +75,7 @@ export async function doJob<Kind extends JobKind>(
     timeout: busyMs,
   });
   try {
+    knowRowChecksums(database);
     const work: Work<Kind> = works[job.kind];
     const steps = work(database, job);
     for (;;) {

@@ -7,18 +7,37 @@ import Database from 'better-sqlite3';
 import { RollcallError } from '../../base/errors.ts';
 import { troubleWith } from './failures.ts';
 import { ensureFile } from './files.ts';
+import { identityOf } from './set-aside.ts';
 
 export interface Lock {
+  /** Where the file was removed, and the folder with it perhaps: holds it anew. Throws as `lockFolder` does. */
+  renew(): void;
   release(): void;
 }
 
 /** Throws `data-folder-busy` when another daemon holds the folder. */
 export function lockFolder(folder: string): Lock {
   const path = join(folder, 'lock.db');
+  let held = hold(folder, path);
+  let identity = identityOf(path);
+  return {
+    renew: () => {
+      if (identityOf(path) === identity) return;
+      const before = held;
+      held = hold(folder, path);
+      identity = identityOf(path);
+      before.close();
+    },
+    release: () => void held.close(),
+  };
+}
+
+function hold(folder: string, path: string): Database.Database {
   ensureFile(path);
   const database = new Database(path, { timeout: 0 });
   try {
     database.exec('BEGIN EXCLUSIVE');
+    return database;
   } catch (thrown) {
     database.close();
     if (thrown instanceof Database.SqliteError && thrown.code.startsWith('SQLITE_BUSY')) {
@@ -34,5 +53,4 @@ export function lockFolder(folder: string): Lock {
       { cause: thrown },
     );
   }
-  return { release: () => void database.close() };
 }

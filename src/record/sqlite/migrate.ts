@@ -2,6 +2,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import type { Database } from 'better-sqlite3';
 import { RollcallError } from '../../base/errors.ts';
+import { knowRowChecksums } from './row-checksums.ts';
 
 export interface Migration {
   /** The file's number; `user_version` of a database that has it. */
@@ -23,6 +24,7 @@ export function readMigrations(
 
 /** Throws `record-newer` when the database has a shape that this version does not know. Returns how many were applied. */
 export function migrate(database: Database, migrations: readonly Migration[]): number {
+  knowRowChecksums(database);
   const newest = migrations.at(-1)?.version ?? 0;
   const version = Number(database.pragma('user_version', { simple: true }));
   if (version > newest) {

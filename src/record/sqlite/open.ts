@@ -6,10 +6,15 @@ import { RollcallError } from '../../base/errors.ts';
 import type { Log } from '../../base/log.ts';
 import type { Pulse, Record } from '../record.ts';
 import { recordOn } from './engine.ts';
-import { troubleWith } from './failures.ts';
+import { isDamage, isPassing, troubleWith } from './failures.ts';
 import { ensureFile, ensureFolder } from './files.ts';
+import { instanceIdIn, keepInstanceId, keptInstanceId } from './instance.ts';
+import type { Errand } from './keeper.ts';
 import { lockFolder } from './lock.ts';
 import { type Migration, migrate, readMigrations } from './migrate.ts';
+import { headerFault, quickFault } from './quick-check.ts';
+import { standInFor } from './stand-in.ts';
+import type { Moored } from './writer.ts';
 
 export interface OpenGiven {
   /** The data folder; made where there is none. */
@@ -20,8 +25,10 @@ export interface OpenGiven {
   readonly newId: () => string;
   /** The sign of life to be left with what is written at this moment. */
   readonly pulse: () => Pulse;
-  /** Where housework is done that takes long: `inline` under a simulated clock, else in a thread of its own. */
+  /** Where the long work is done: in a thread of its own (the default), or, under a simulated clock, where it is called. */
   readonly upkeep?: 'thread' | 'inline';
+  /** Paths of backups, the newest first: what takes the place of a damaged file. Asked when it is needed. */
+  readonly backups?: () => readonly string[];
 }
 
 /** How long a write waits for another program that holds the file. The house stands still meanwhile. */
@@ -31,19 +38,31 @@ const logBytesMax = 16 * 1_048_576;
 
 /**
  * Throws `data-folder-busy`, `data-folder-unusable` or `record-newer`. Held until `close`: a second daemon cannot
- * open the same folder.
+ * open the same folder. A damaged file, and a disk that is full or fails, are no reason not to begin: see `health`.
  */
 export async function openRecord(given: OpenGiven): Promise<Record> {
-  const { folder, clock, log, pulse } = given;
+  const { folder, newId, upkeep = 'thread', backups = () => [] } = given;
   ensureFolder(folder);
   const lock = lockFolder(folder);
   try {
     const migrations = readMigrations();
-    const database = opened(join(folder, 'rollcall.db'), migrations);
-    const instanceId = instanceIdOf(database, given.newId);
-    const closed = () => lock.release();
-    const upkeep = given.upkeep ?? 'thread';
-    return recordOn({ database, migrations, instanceId, clock, log, pulse, upkeep, closed });
+    const path = join(folder, 'rollcall.db');
+    const found = look(path, migrations, given.log);
+    const sound = 'database' in found.file;
+    const instanceId = found.instanceId ?? (sound ? null : instanceIdIn(backups())) ?? newId();
+    if ('database' in found.file) keepInstanceId(found.file.database, instanceId);
+    return recordOn({
+      ...given,
+      ...found,
+      path,
+      migrations,
+      instanceId,
+      upkeep,
+      backups,
+      open: () => opened(path, migrations, instanceId),
+      relock: lock.renew,
+      closed: lock.release,
+    });
   } catch (thrown) {
     lock.release();
     const trouble = troubleWith(thrown);
@@ -56,12 +75,77 @@ export async function openRecord(given: OpenGiven): Promise<Record> {
   }
 }
 
-function opened(path: string, migrations: readonly Migration[]): Database.Database {
+interface Found {
+  readonly file: Moored;
+  /** Null: none is known. */
+  readonly instanceId: string | null;
+  readonly first: Errand | null;
+}
+
+/** A file that is sound at first sight, or what can be known without one. */
+function look(path: string, migrations: readonly Migration[], log: Log): Found {
+  ensureFile(path);
+  const database = new Database(path, { timeout: busyMs });
+  const errand = errandOn(database, migrations);
+  if (errand === null) {
+    return { file: { database }, instanceId: keptInstanceId(database), first: null };
+  }
+  const trouble =
+    errand.kind === 'reopen' ? errand.trouble : 'its file is damaged, and being replaced';
+  const standIn = standInFor({ record: database, migrations, log });
+  const instanceId = keptInstanceId(database);
+  database.close();
+  return { file: { standIn, trouble }, instanceId, first: errand };
+}
+
+/** Null: none, the file is sound. Throws, and closes the connection, where nothing can be done about it. */
+function errandOn(database: Database.Database, migrations: readonly Migration[]): Errand | null {
+  try {
+    configure(database);
+    const fault = headerFault(database) ?? migratedFault(database, migrations);
+    return fault === null ? null : { kind: 'replace', found: fault };
+  } catch (thrown) {
+    const errand = errandAfter(thrown, troubleWith(thrown) ?? '');
+    if (!errand) database.close();
+    if (!errand) throw thrown;
+    return errand;
+  }
+}
+
+function errandAfter(thrown: unknown, trouble: string): Errand | null {
+  if (isDamage(thrown)) return { kind: 'replace', found: `SQLite says: ${trouble}.` };
+  return isPassing(thrown) ? { kind: 'reopen', trouble } : null;
+}
+
+function migratedFault(
+  database: Database.Database,
+  migrations: readonly Migration[],
+): string | null {
+  migrate(database, migrations);
+  return quickFault(database);
+}
+
+function opened(
+  path: string,
+  migrations: readonly Migration[],
+  instanceId: string,
+): Database.Database {
+  const database = connected(path);
+  try {
+    migrate(database, migrations);
+    keepInstanceId(database, instanceId);
+    return database;
+  } catch (thrown) {
+    database.close();
+    throw thrown;
+  }
+}
+
+function connected(path: string): Database.Database {
   ensureFile(path);
   const database = new Database(path, { timeout: busyMs });
   try {
     configure(database);
-    migrate(database, migrations);
     return database;
   } catch (thrown) {
     database.close();
@@ -81,12 +165,4 @@ export function configure(database: Database.Database): void {
   database.pragma('synchronous = FULL');
   database.pragma('foreign_keys = ON');
   database.pragma(`journal_size_limit = ${logBytesMax}`);
-}
-
-function instanceIdOf(database: Database.Database, newId: () => string): string {
-  const kept = database.prepare<[], { id: string }>('SELECT instance_id AS id FROM about').get();
-  if (kept) return kept.id;
-  const id = newId();
-  database.prepare('INSERT INTO about (only_row, instance_id) VALUES (1, ?)').run(id);
-  return id;
 }

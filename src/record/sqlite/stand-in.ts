@@ -1,12 +1,12 @@
 /**
- * Stands in while the record cannot be written: a copy in memory of all but the tail. Changes, claims and attempts go
- * on here, so that reads see them and notices still go out; they are done again in the record when it can be written.
+ * Stands in while the record cannot be written: a copy in memory of all but the observations. Changes, claims and attempts
+ * go on here, so that reads see them and notices still go out; they are done again in the record when it can be written.
  */
 import Database from 'better-sqlite3';
-import { messageOf } from '../../base/errors.ts';
 import type { Log } from '../../base/log.ts';
 import { type Migration, migrate } from './migrate.ts';
-import { type Tables, tablesOf } from './tables.ts';
+import { readable } from './readable.ts';
+import { type Store, storeOn } from './store.ts';
 
 /** In an order in which what is referred to comes first. */
 const copied = [
@@ -24,31 +24,37 @@ const copied = [
 ] as const;
 
 interface Given {
-  readonly record: Database.Database;
+  /** Null: nothing of it can be read. */
+  readonly record: Database.Database | null;
   readonly migrations: readonly Migration[];
   readonly log: Log;
 }
 
-export function standInFor({ record, migrations, log }: Given): Tables {
+export function standInFor({ record, migrations, log }: Given): Store {
   const database = new Database(':memory:');
   // A table that cannot be read any more must not keep the others out.
   database.pragma('foreign_keys = OFF');
   migrate(database, migrations);
-  for (const table of copied) {
-    try {
-      copy(table, record, database);
-    } catch (thrown) {
-      log.error({ table, error: messageOf(thrown) }, 'a part of the record cannot be read');
-    }
-  }
-  return tablesOf(database, log);
+  if (record) copyAll(record, database, log);
+  return storeOn(database, log);
 }
 
-function copy(table: (typeof copied)[number], from: Database.Database, to: Database.Database) {
-  const select = from.prepare<[], unknown[]>(`SELECT * FROM ${table}`).raw();
-  const places = select.columns().map(() => '?');
-  const insert = to.prepare(`INSERT INTO ${table} VALUES (${places.join(', ')})`);
+function copyAll(from: Database.Database, to: Database.Database, log: Log): void {
+  for (const table of copied) {
+    const { rows, whole } = readable(from, table);
+    copy(table, rows, to);
+    if (!whole()) log.error({ table }, 'a part of the record cannot be read');
+  }
+}
+
+function copy(
+  table: (typeof copied)[number],
+  rows: Iterable<readonly unknown[]>,
+  to: Database.Database,
+): void {
+  const columns = to.prepare(`SELECT * FROM ${table}`).columns();
+  const insert = to.prepare(`INSERT INTO ${table} VALUES (${columns.map(() => '?').join(', ')})`);
   to.transaction(() => {
-    for (const row of select.iterate()) insert.run(...row);
+    for (const row of rows) insert.run(...row);
   })();
 }

@@ -77,7 +77,14 @@ export function openEngine(folder: string): OpenedEngine {
     error: (_, message) => void said.push(message),
   };
   const record = recordOn({
-    database,
+    path: database.name,
+    file: { database },
+    first: null,
+    backups: () => [],
+    open: () => {
+      throw new Error('This engine is on a connection of the test.');
+    },
+    relock: () => {},
     migrations,
     instanceId: randomUUID(),
     clock,

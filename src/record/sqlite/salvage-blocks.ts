@@ -1,0 +1,201 @@
+/**
+ * Brings the observations of a damaged file over into another one, which is new or an older state of the same record:
+ * each of them is in the tail, in a chunk or in a sealed day, and moves that way as time goes by. A block counts only
+ * where its checksums hold. Where a day of a service is broken, what the other file has of that day stays.
+ */
+import Database from 'better-sqlite3';
+import { type Block, blocksOf, pieceKeysOf } from './blocks.ts';
+import { readable } from './readable.ts';
+import { columnsOf } from './row-checksums.ts';
+import { put } from './salvage-rows.ts';
+import type { MadeBlock } from './sealing-jobs.ts';
+import { sealingWrites } from './sealing-write.ts';
+
+/** A day of a service, of which something could not be read; null: nobody knows of which ones. */
+export type BrokenDay = { readonly service: number; readonly day: number } | null;
+
+export function salvageObservations(from: Database.Database, to: Database.Database): BrokenDay[] {
+  const { days, whole } = daysOf(from);
+  const broken: BrokenDay[] = whole ? [] : [null];
+  const taken: Block[] = [];
+  const place = placer(from, to);
+  to.transaction(() => {
+    if (whole) place.forgetAllBut(days);
+    for (const { service, day } of days) {
+      const found = blocksIn(from, service, day);
+      if (found.whole) place.forget(service, day);
+      else broken.push({ service, day });
+      const others = place.rangesOf(service, day);
+      const fitting = found.blocks.filter(
+        (block) => !others.some((other) => overlap(block, other)),
+      );
+      fitting.forEach(place.take);
+      taken.push(...fitting);
+    }
+    if (!salvageTail(from, to, { broken, taken })) broken.push(null);
+  })();
+  return broken;
+}
+
+interface Day {
+  readonly service: number;
+  readonly day: number;
+}
+
+/** Days of which there are blocks. Their list stands in an index: the tables themselves may be broken. */
+function daysOf(database: Database.Database): { days: readonly Day[]; whole: boolean } {
+  const days = new Map<string, Day>();
+  let whole = true;
+  for (const table of ['sealed_days', 'chunks']) {
+    for (const order of ['ASC', 'DESC']) {
+      const rest = attempt(() => {
+        const select = database.prepare<[], Day>(
+          `SELECT DISTINCT service, day FROM ${table} ORDER BY service ${order}, day ${order}`,
+        );
+        for (const day of select.iterate()) days.set(`${day.service} ${day.day}`, day);
+        return true;
+      });
+      if (rest) break;
+      whole = false;
+    }
+  }
+  return { days: [...days.values()], whole };
+}
+
+/** `whole`: each block of the day is as it was written. */
+function blocksIn(database: Database.Database, service: number, day: number) {
+  let whole = true;
+  const blocks = attempt(() =>
+    blocksOf(database, () => {
+      whole = false;
+    })
+      .ofDay(service, day)
+      .filter((block) => block.sketches() !== null && block.columns() !== null),
+  );
+  return blocks ? { blocks, whole } : { blocks: [], whole: false };
+}
+
+interface Extent {
+  readonly firstAt: number;
+  readonly lastAt: number;
+}
+
+function overlap(one: Extent, other: Extent): boolean {
+  return one.firstAt <= other.lastAt && other.firstAt <= one.lastAt;
+}
+
+function placer(from: Database.Database, to: Database.Database) {
+  const writes = sealingWrites(to);
+  const ranges = ['sealed_days', 'chunks'].map((table) =>
+    to.prepare<[number, number], Extent>(
+      `SELECT first_at_ms AS firstAt, last_at_ms AS lastAt FROM ${table} WHERE service = ? AND day = ?`,
+    ),
+  );
+  const sealed = to
+    .prepare<[number, number], number>('SELECT key FROM sealed_days WHERE service = ? AND day = ?')
+    .pluck();
+  const forgetChunks = to.prepare<[number, number]>(
+    'DELETE FROM chunks WHERE service = ? AND day = ?',
+  );
+  const forget = (service: number, day: number): void => {
+    sealed.all(service, day).forEach(writes.forgetDay);
+    forgetChunks.run(service, day);
+  };
+  return {
+    forget,
+    forgetAllBut: (days: readonly Day[]) => {
+      const known = new Set(days.map(({ service, day }) => `${service} ${day}`));
+      for (const { service, day } of daysOf(to).days) {
+        if (!known.has(`${service} ${day}`)) forget(service, day);
+      }
+    },
+    rangesOf: (service: number, day: number) => ranges.flatMap((range) => range.all(service, day)),
+    take: ({ kind, key }: Block): void => {
+      const block = rawBlock(from, kind, key);
+      if (kind === 'chunk') writes.chunks({ chunks: [block], moved: [] });
+      else writes.days({ days: [{ block, chunks: [], replaces: null }] });
+    },
+  };
+}
+
+const head = `service, day, first_at_ms AS firstAt, last_at_ms AS lastAt, answered, limited, failed,
+  unproven, least_facts AS leastFacts, columns_crc AS columnsCrc, crc, sketches_bytes AS sketchesBytes`;
+
+/** A block as it is stored, which was read before and found to be sound. */
+function rawBlock(database: Database.Database, kind: Block['kind'], key: number): MadeBlock {
+  if (kind === 'chunk') {
+    const chunk = database.prepare<[number], MadeBlock>(
+      `SELECT ${head}, bytes FROM chunks WHERE key = ?`,
+    );
+    return there(chunk.get(key));
+  }
+  const day = database.prepare<[number], Omit<MadeBlock, 'bytes'>>(
+    `SELECT ${head} FROM sealed_days WHERE key = ?`,
+  );
+  const pieces = database.prepare<[number, number], Uint8Array>(
+    'SELECT bytes FROM sealed_pieces WHERE key BETWEEN ? AND ? ORDER BY key',
+  );
+  const bytes = Buffer.concat(pieces.pluck().all(...pieceKeysOf(key)));
+  return { ...there(day.get(key)), bytes };
+}
+
+function there<Value>(value: Value | undefined): Value {
+  if (value === undefined) throw new Error('A block that was read is gone.');
+  return value;
+}
+
+interface TailGiven {
+  readonly broken: readonly BrokenDay[];
+  readonly taken: readonly Block[];
+}
+
+/**
+ * The rows, and how far they have become blocks. Of a service that has a broken day, what the other file still has as rows
+ * stays as rows; those that came over in a sound block go. Gives whether all rows could be read.
+ */
+function salvageTail(
+  from: Database.Database,
+  to: Database.Database,
+  { broken, taken }: TailGiven,
+): boolean {
+  const doubtful = new Set(broken.map((day) => day?.service ?? 'any'));
+  const isDoubtful = (service: number) => doubtful.has('any') || doubtful.has(service);
+  const columns = columnsOf(to, 'moved');
+  const [servicePlace, seqPlace] = [columns.indexOf('service'), columns.indexOf('seq')];
+  const moved = readable(from, 'moved');
+  const movedRows = [...moved.rows];
+  const movedSeqs = new Map(
+    movedRows.map((row) => [Number(row[servicePlace]), Number(row[seqPlace])]),
+  );
+  put(
+    to,
+    'moved',
+    movedRows.filter((row) => !isDoubtful(Number(row[servicePlace]))),
+  );
+  const tail = readable(from, 'tail');
+  put(to, 'tail', tail.rows);
+
+  const deleteTwice = to.prepare<[number, number, number, number]>(
+    'DELETE FROM tail WHERE service = ? AND at_ms BETWEEN ? AND ? AND seq <= ?',
+  );
+  for (const { service, firstAt, lastAt } of taken) {
+    if (!isDoubtful(service)) continue;
+    deleteTwice.run(service, firstAt, lastAt, movedSeqs.get(service) ?? Number.MAX_SAFE_INTEGER);
+  }
+  to.exec(`DELETE FROM tail WHERE service NOT IN (SELECT key FROM services)
+    OR seq <= (SELECT m.seq FROM moved m WHERE m.service = tail.service)`);
+  for (const table of ['moved', 'chunks', 'sealed_days']) {
+    to.exec(`DELETE FROM ${table} WHERE service NOT IN (SELECT key FROM services)`);
+  }
+  return tail.whole() && moved.whole();
+}
+
+/** Null where the file does not let it. */
+function attempt<Value>(act: () => Value): Value | null {
+  try {
+    return act();
+  } catch (thrown) {
+    if (!(thrown instanceof Database.SqliteError)) throw thrown;
+    return null;
+  }
+}

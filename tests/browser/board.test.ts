@@ -264,7 +264,7 @@ needs('chromium', chromiumPath)('the board in a browser', () => {
     await expect
       .poll(() => shown(stale))
       .toBe(
-        'Rollcall does not answer. What stands here is from Wednesday 25 November 2026, 09:42:10.',
+        'Not updated since Wednesday 25 November 2026, 09:42:10. Rollcall does not answer.',
       );
     expect(await page.getByRole('row').count()).toBe(4);
     await page.unroute('**/*');

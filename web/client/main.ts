@@ -1,31 +1,60 @@
 /**
- * Keeps an open page fresh: while somebody looks, it fetches the same page again and exchanges `main`, so that what is
- * shown and what the server renders are one and the same. Focus, scroll and a selection stay. Without it the page is
- * complete, and as old as its date line says.
+ * Keeps an open page fresh: while somebody looks, it hears what happens, fetches the same page again and makes `main` like
+ * the new one, so that what is shown and what the server renders are one and the same. Focus, scroll, a selection, opened
+ * lists and half-filled forms stay. Without it the page is complete, and as old as its date line says.
  */
+import { morph } from './morph.ts';
+import { type Stream, streamFrom } from './stream.ts';
 
+/** Answers of services alone exchange the page no more often than this. */
 const everyMs = 15_000;
+/** So often at least, as the page also says how long things last. */
+const everyMsMax = 60_000;
 const fetchMsMax = 10_000;
 /** Three times in vain. */
 const staleAfterMs = 3 * everyMs;
 
 let freshAtMs = performance.now();
-let timer = 0;
+/** Some answer is newer than the page. */
+let isBehind = false;
+/** A state is, and the page was being fetched already. */
+let isWrong = false;
 let isFetching = false;
 
-document.addEventListener('visibilitychange', () => {
-  if (!document.hidden) void refresh();
-});
-wait();
+const { live } = document.body.dataset;
+const stream: Stream | null = live
+  ? streamFrom(live, {
+      changed: () => {
+        isWrong = isFetching;
+        void refresh();
+      },
+      answered: () => {
+        isBehind = true;
+      },
+    })
+  : null;
 
-function wait(): void {
-  window.clearTimeout(timer);
-  timer = window.setTimeout(() => void refresh(), everyMs);
+window.setInterval(() => {
+  const ageMs = performance.now() - freshAtMs;
+  if (isBehind || !stream?.isOpen() || ageMs > everyMsMax) void refresh();
+}, everyMs);
+document.addEventListener('visibilitychange', attend);
+// Also when the browser brings a page back as it was left.
+window.addEventListener('pageshow', ({ persisted }) => persisted && attend());
+if (!document.hidden) stream?.resume();
+
+function attend(): void {
+  if (document.hidden) stream?.pause();
+  else {
+    stream?.resume();
+    void refresh();
+  }
 }
 
 async function refresh(): Promise<void> {
-  if (document.hidden || isFetching) return wait();
+  if (document.hidden || isFetching) return;
   isFetching = true;
+  isBehind = false;
   try {
     const answer = await fetch(location.href, {
       headers: { accept: 'text/html' },
@@ -33,17 +62,20 @@ async function refresh(): Promise<void> {
       signal: AbortSignal.timeout(fetchMsMax),
     });
     if (!answer.ok) throw new Error(`answered ${answer.status}`);
-    exchange(new DOMParser().parseFromString(await answer.text(), 'text/html'));
-    freshAtMs = performance.now();
-    say('stale', '');
-  } catch {
-    if (performance.now() - freshAtMs > staleAfterMs) {
-      const date = document.querySelector('.date')?.textContent ?? 'earlier';
-      say('stale', `Rollcall does not answer. What stands here is from ${date}.`);
+    if (answer.redirected) sayStale('You are signed out.');
+    else {
+      exchange(new DOMParser().parseFromString(await answer.text(), 'text/html'));
+      freshAtMs = performance.now();
+      say('stale', '');
     }
+  } catch {
+    if (performance.now() - freshAtMs > staleAfterMs) sayStale('Rollcall does not answer.');
   } finally {
     isFetching = false;
-    wait();
+  }
+  if (isWrong) {
+    isWrong = false;
+    void refresh();
   }
 }
 
@@ -52,36 +84,25 @@ function exchange(fresh: Document): void {
   const after = fresh.getElementById('main');
   // Whoever is marking text to copy it must not lose it; the next time will do.
   if (!before || !after || isSelecting(before)) return;
-  const place = placeOf(document.activeElement, before);
-  const { scrollX, scrollY } = window;
   const sentence = before.querySelector('h1')?.textContent;
-  before.replaceWith(document.adoptNode(after));
-  if (place) linksAt(after, place.href)[place.index]?.focus({ preventScroll: true });
-  window.scrollTo({ left: scrollX, top: scrollY, behavior: 'instant' });
+  morph(before, after);
 
   document.title = fresh.title;
   const icon = fresh.querySelector('link[rel="icon"]')?.getAttribute('href');
   if (icon) document.querySelector('link[rel="icon"]')?.setAttribute('href', icon);
-  const now = after.querySelector('h1')?.textContent;
+  const now = before.querySelector('h1')?.textContent;
   // For those who hear the page: only that something changed is worth a word.
   if (now && now !== sentence) say('said', now);
-}
-
-/** Only links take the focus here; one is found again by its address, the nth of those that share it. */
-function placeOf(focused: Element | null, main: Element): { href: string; index: number } | null {
-  const href = focused?.getAttribute('href');
-  if (!focused || !href || !main.contains(focused)) return null;
-  const links: readonly Element[] = linksAt(main, href);
-  return { href, index: links.indexOf(focused) };
-}
-
-function linksAt(main: Element, href: string): HTMLAnchorElement[] {
-  return [...main.querySelectorAll('a')].filter((link) => link.getAttribute('href') === href);
 }
 
 function isSelecting(main: Element): boolean {
   const selection = document.getSelection();
   return selection !== null && !selection.isCollapsed && main.contains(selection.anchorNode);
+}
+
+function sayStale(why: string): void {
+  const date = document.querySelector('.date')?.textContent ?? 'it was opened';
+  say('stale', `Not updated since ${date}. ${why}`);
 }
 
 function say(id: 'stale' | 'said', text: string): void {

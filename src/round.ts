@@ -11,10 +11,11 @@ import type { Standing } from './base/standing.ts';
 import type { Observation } from './base/values.ts';
 import { askedAlong, causeOf, explained, type House, reach, sightOf } from './judge/causes.ts';
 import { graded } from './judge/grade.ts';
-import { blank, judge, missed, pending } from './judge/judge.ts';
+import { blank, instantOf, judge, missed, pending } from './judge/judge.ts';
 import type { Change, Memory, Verdict } from './judge/memory.ts';
 import type { Policy } from './judge/policy.ts';
 import { resumed } from './judge/resume.ts';
+import { standingFrom } from './judge/standing.ts';
 import type { ProbeContext, ProbeKeep } from './probe/probe.ts';
 import type { ChangeSet, NoticeEdit, ObservationEntry, Record } from './record/record.ts';
 import type { Wish } from './schedule/timetable.ts';
@@ -59,11 +60,16 @@ export class Rounds<Settings> {
   readonly #memories = new Map<string, Memory>();
   readonly #lasts = new Map<string, Observation>();
   readonly #keep: ProbeKeep;
+  /** When a service's last outage ended. */
+  readonly #backAt = new Map<string, number>();
+  /** The latest instant that was judged. */
+  #latestAt = 0;
   /** Who needs a service directly. */
   readonly #neededBy = new Map<string, string[]>();
   readonly #house: House = {
     relationsOf: (id) => this.#services.get(id),
     memoryOf: (id) => this.#memories.get(id),
+    backAt: (id) => this.#backAt.get(id),
   };
 
   constructor(given: RoundsGiven<Settings>) {
@@ -96,7 +102,7 @@ export class Rounds<Settings> {
         this.#neededBy.set(needed, [...(this.#neededBy.get(needed) ?? []), service.id]);
       }
     }
-    for (const [id, memory] of memories) this.#memories.set(id, memory);
+    for (const [id, memory] of memories) this.#remember(id, memory);
     await this.#closeGaps();
   }
 
@@ -121,29 +127,14 @@ export class Rounds<Settings> {
     const memory = this.#memories.get(id);
     const service = this.#services.get(id);
     if (!memory || !service) return undefined;
-    const causeId = memory.outage?.causeId ?? null;
+    const last = this.#lasts.get(id);
+    const { through } = service;
+    const { memoryOf } = this.#house;
     return {
-      state: memory.state,
-      since: memory.since,
-      suspect: pending(memory, service),
-      unsteady: false,
-      causeId: causeId !== null && this.#memories.get(causeId)?.state === 'down' ? causeId : null,
-      hiddenBy: this.#hiddenBy(memory, service),
-      outage: memory.outage,
-      last: this.#lasts.get(id) ?? null,
-      pacedMs: paced(service, this.#lasts.get(id)),
+      ...standingFrom({ memory, last: last ?? null, policy: service, through }, memoryOf),
+      pacedMs: paced(service, last),
     };
   };
-
-  /** The first gateway that is down, or itself out of sight, while that is why nobody knows. */
-  #hiddenBy(memory: Memory, { through }: RoundService<Settings>): string | null {
-    if (memory.unobservedBy !== 'gateway') return null;
-    const gone = through.find((id) => {
-      const gateway = this.#memories.get(id);
-      return gateway?.state === 'down' || gateway?.unobservedBy === 'gateway';
-    });
-    return gone ?? null;
-  }
 
   #ask(service: RoundService<Settings>): Promise<Observation> {
     const { clock, signal, ask } = this.#given;
@@ -152,17 +143,25 @@ export class Rounds<Settings> {
 
   #judge(service: RoundService<Settings>, memory: Memory, observation: Observation): Verdict {
     const { id } = service;
-    const failedAt = memory.failedRun?.firstAt ?? observation.at;
+    const latestAt = this.#latestAt;
+    const at = instantOf(memory, observation, latestAt);
+    const firstAt = memory.failedRun?.firstAt ?? at;
     const sight = {
-      gateways: sightOf(id, failedAt, this.#house),
-      causeId: causeOf(id, failedAt, this.#house),
+      gateways: sightOf(id, { firstAt, at }, this.#house),
+      causeId: causeOf(id, firstAt, this.#house),
     };
     const everyMs = paced(service, observation);
     const policy = everyMs === service.everyMs ? service : { ...service, everyMs };
-    const verdict = judge({ serviceId: id, memory, observation, policy, sight });
-    this.#memories.set(id, verdict.memory);
+    const verdict = judge({ serviceId: id, memory, observation, latestAt, policy, sight });
+    this.#remember(id, verdict.memory);
     this.#lasts.set(id, observation);
+    if (verdict.outage?.restoredAt) this.#backAt.set(id, verdict.outage.restoredAt);
     return verdict;
+  }
+
+  #remember(id: string, memory: Memory): void {
+    this.#memories.set(id, memory);
+    this.#latestAt = Math.max(this.#latestAt, memory.lastAt ?? 0);
   }
 
   async #record(

@@ -294,6 +294,19 @@ describe('time that nobody watched', () => {
   });
 });
 
+test('behind a gateway that was asked a moment before the clock was set back, an outage is found at once', async () => {
+  const { clock, begin, set, rounds } = world([
+    { id: 'router' },
+    { id: 'shop', through: ['router'] },
+  ]);
+  await begin();
+  await clock.advance(60_000);
+  clock.step(-3_600_000);
+  set('shop', 'failed');
+  await clock.advance(60_000);
+  expect(rounds.standingOf('shop')?.state).toBe('down');
+});
+
 test.each([1_000, 2_000, 5_000, 6_000, 30_000])(
   'a service that hangs is down and told, also where an exchange may take the whole interval of %s ms',
   async (ms) => {

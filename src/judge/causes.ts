@@ -15,19 +15,29 @@ export interface Relations {
 export interface House {
   readonly relationsOf: (id: string) => Relations | undefined;
   readonly memoryOf: (id: string) => Memory | undefined;
+  /** When its last outage ended, as far as this process has seen it. */
+  readonly backAt: (id: string) => number | undefined;
+}
+
+/** A failure: since when it fails, and when it was asked this time. */
+export interface Failure {
+  readonly firstAt: number;
+  readonly at: number;
 }
 
 /**
- * Gateways at a failure that began at `failedAt`: one that is down (or itself out of sight) hides what is behind it;
- * one that was not asked since, or failed and is being asked again, leaves it open.
+ * Gateways at a failure: one that is down (or itself out of sight), or was when the service was asked and has come back
+ * before the answer was known, hides what is behind it; one that was not asked since it fails, or failed and is being
+ * asked again, leaves it open.
  */
-export function sightOf(id: string, failedAt: number, house: House): Sight['gateways'] {
+export function sightOf(id: string, failure: Failure, house: House): Sight['gateways'] {
   let sight: Sight['gateways'] = 'clear';
   for (const gatewayId of house.relationsOf(id)?.through ?? []) {
     const gateway = house.memoryOf(gatewayId);
     if (!gateway) continue;
     if (gateway.state === 'down' || gateway.unobservedBy === 'gateway') return 'gone';
-    if (gateway.failedRun !== null || (gateway.lastAt ?? 0) < failedAt) sight = 'unsure';
+    if ((house.backAt(gatewayId) ?? failure.at) > failure.at) return 'gone';
+    if (gateway.failedRun !== null || (gateway.lastAt ?? 0) < failure.firstAt) sight = 'unsure';
   }
   return sight;
 }

@@ -31,14 +31,29 @@ export interface Case {
   readonly serviceId: string;
   readonly memory: Memory;
   readonly observation: Observation;
+  /** The latest instant that was judged of any service; unless given, this one is alone. */
+  readonly latestAt?: number;
   readonly policy: Policy;
   readonly sight: Sight;
 }
 
+/**
+ * A wall clock that was set back must not make time run twice: what is judged lies after all that was, and until the
+ * clock has caught up instants creep. `latestAt`, the latest instant judged of any service, keeps those of one house in
+ * the order in which things happened.
+ */
+export function instantOf(
+  { lastAt }: Pick<Memory, 'lastAt'>,
+  observation: Observation,
+  latestAt = 0,
+): number {
+  if (lastAt === null || observation.at > lastAt) return observation.at;
+  return Math.max(lastAt + 1, latestAt);
+}
+
 export function judge(given: Case): Verdict {
   const { serviceId, observation, policy, sight } = given;
-  // A wall clock that stepped back must not make time run twice: what is judged never lies before what was.
-  const at = Math.max(observation.at, given.memory.lastAt ?? observation.at);
+  const at = instantOf(given.memory, observation, given.latestAt);
   const gap = missed({ serviceId, memory: given.memory, policy, now: at });
   const before = gap?.memory ?? given.memory;
 

@@ -11,6 +11,7 @@ interface Told {
   readonly lastGoodAt?: number;
   readonly lastAt?: number;
   readonly suspect?: boolean;
+  readonly backAt?: number;
 }
 
 function memoryOf(id: string, told: Told): Memory {
@@ -50,6 +51,7 @@ function house(
       const known = told[id];
       return known && memoryOf(id, known);
     },
+    backAt: (id) => told[id]?.backAt,
   };
 }
 
@@ -111,14 +113,18 @@ test('outages that were there first are put behind a cause that explains them, o
 });
 
 describe('what a gateway hides from a failure at 150', () => {
-  const seen = (told: Told | undefined) =>
-    sightOf('shop', 150, house({}, told ? { router: told } : {}, { shop: ['router'] }));
+  const seen = (told: Told | undefined, failure = { firstAt: 150, at: 160 }) =>
+    sightOf('shop', failure, house({}, told ? { router: told } : {}, { shop: ['router'] }));
   test('nothing while it answered since', () => expect(seen({ ...up, lastAt: 151 })).toBe('clear'));
   test('nothing is decided before it was asked again', () =>
     expect(seen({ ...up, lastAt: 149 })).toBe('unsure'));
   test('nor while it is in doubt itself', () =>
     expect(seen({ ...up, suspect: true })).toBe('unsure'));
   test('everything when it is down', () => expect(seen(down)).toBe('gone'));
+  test('everything when it came back between question and answer', () => {
+    expect(seen({ ...up, backAt: 161 })).toBe('gone');
+    expect(seen({ ...up, backAt: 160 })).toBe('clear');
+  });
 });
 
 test('reaching along edges ends in circles and leaves out the start', () => {

@@ -237,21 +237,27 @@ describe('instants', () => {
     expect(new Set(ids).size).toBe(1);
   });
 
-  test('a wall clock that steps back does not make time run twice', () => {
-    const first = judge({
-      serviceId: 'shop',
-      memory: blank('s'),
-      observation: observation(start, 'answered'),
-      policy,
-      sight: { gateways: 'clear', causeId: null },
-    });
-    const later = judge({
-      serviceId: 'shop',
-      memory: first.memory,
-      observation: observation(start - 3_600_000, 'failed'),
-      policy: { ...policy, confirm: 1 },
-      sight: { gateways: 'clear', causeId: null },
-    });
-    expect(later.spans).toEqual([{ state: 'down', from: start, earliestFrom: start }]);
+  test('a wall clock that steps back does not make time run twice; until it has caught up, instants creep', () => {
+    let memory = blank('s');
+    const seenAt = (at: number, outcome: Outcome, latestAt = 0) => {
+      const verdict = judge({
+        serviceId: 'shop',
+        memory,
+        observation: observation(at, outcome),
+        latestAt,
+        policy: { ...policy, confirm: 1 },
+        sight: { gateways: 'clear', causeId: null },
+      });
+      memory = verdict.memory;
+      return verdict;
+    };
+    seenAt(start, 'answered');
+    const hourAgo = start - 3_600_000;
+    expect(seenAt(hourAgo, 'failed').spans).toEqual([
+      { state: 'down', from: start + 1, earliestFrom: start },
+    ]);
+    expect(seenAt(hourAgo + 10, 'answered').outage?.restoredAt).toBe(start + 2);
+    // Another outage, with an id of its own, and after what was judged of others.
+    expect(seenAt(hourAgo + 20, 'failed', start + 50).outage?.firstFailedAt).toBe(start + 50);
   });
 });

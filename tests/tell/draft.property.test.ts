@@ -46,6 +46,7 @@ class Course {
     this.#house = {
       relationsOf: (id) => cards.get(id),
       memoryOf: (id) => this.#memories.get(id),
+      backAt: () => undefined,
     };
     for (const id of cards.keys()) this.#memories.set(id, { ...blank('f'), state: 'up', since: 0 });
   }

@@ -6,6 +6,8 @@ import { historyRangeMsMax, outageObservationsCountMax, outagesCountMax } from '
 import type { ServiceCard } from '../base/values.ts';
 import type { Board } from './board.ts';
 import { availabilityBody, outageBody, outageInFullBody, serviceBody } from './bodies.ts';
+import * as figureSchemas from './figure-schemas.ts';
+import { groupsBody } from './groups.ts';
 import { observationsBody } from './observations.ts';
 import { asHeld } from './outage-props.ts';
 import { RequestProblem } from './problems.ts';
@@ -94,13 +96,29 @@ function serveHistory(api: Api, board: Board): void {
         summary: 'Availability over a window, with its bounds and mean times',
         params: schemas.byId,
         querystring: schemas.rangeQuery,
-        response: { 200: schemas.availability, ...refusals },
+        response: { 200: figureSchemas.availability, ...refusals },
       },
     },
     async (request) => {
-      const { id } = cardOr404(board, request.params.id);
+      const card = cardOr404(board, request.params.id);
       const window = rangeOf(request.query, board.clock.wallMs(), historyRangeMsMax);
-      return availabilityBody(await board.figures.availability(id, window));
+      const found = await board.figures.availability(card.id, window);
+      return availabilityBody(found, card, board.askingOf(card.id));
+    },
+  );
+
+  api.get(
+    '/api/v1/groups',
+    {
+      schema: {
+        summary: 'Availability of groups: the share of time in which all their services were up',
+        querystring: schemas.rangeQuery,
+        response: { 200: figureSchemas.groups, ...refusals },
+      },
+    },
+    async (request) => {
+      const window = rangeOf(request.query, board.clock.wallMs(), historyRangeMsMax);
+      return groupsBody(board, window);
     },
   );
 }

@@ -2,15 +2,13 @@
 import { instantText } from '../base/instants.ts';
 import type { Observation, Outage, ServiceCard } from '../base/values.ts';
 import type { DeliveryReport } from '../record/record.ts';
+import { availabilityJson, budgetJson } from '../report/json.ts';
 import type { Availability } from '../uptime/availability.ts';
+import { budgetOf } from '../uptime/budget.ts';
+import { type Asking, surelySeenMs } from '../uptime/missed.ts';
 import type { Board } from './board.ts';
-import type {
-  AvailabilityBody,
-  ObservationBody,
-  OutageBody,
-  OutageInFullBody,
-  ServiceBody,
-} from './schemas.ts';
+import type { AvailabilityBody } from './figure-schemas.ts';
+import type { ObservationBody, OutageBody, OutageInFullBody, ServiceBody } from './schemas.ts';
 
 export async function serviceBody(board: Board, card: ServiceCard): Promise<ServiceBody> {
   const { state, since, suspect, unsteady, causeId, last } = board.standingOf(card.id);
@@ -61,20 +59,17 @@ export function observationBody({
   };
 }
 
-export function availabilityBody(found: Availability): AvailabilityBody {
-  const { estimate, low, high, upMs, downMs, degradedMs, unobservedMs, plannedMs } = found;
+/** Of a service: its objective and how it is asked stand in the card and beside it. */
+export function availabilityBody(
+  found: Availability,
+  { objective }: Pick<ServiceCard, 'objective'>,
+  asking: Asking,
+): AvailabilityBody {
+  const budget = objective === null ? null : budgetOf(found, objective);
   return {
-    from: instantText(found.from),
-    to: instantText(found.to),
-    ...{ estimate, low, high, upMs, downMs, degradedMs, unobservedMs, plannedMs },
-    outages: found.outages,
-    mttrMs: found.mttrMs,
-    mtbfMs: found.mtbfMs,
-    mtbfLowMs: found.mtbfBounds && Math.round(found.mtbfBounds.lowMs),
-    mtbfHighMs:
-      found.mtbfBounds?.highMs === null || !found.mtbfBounds
-        ? null
-        : Math.round(found.mtbfBounds.highMs),
+    ...availabilityJson(found),
+    surelySeenMs: surelySeenMs(asking),
+    budget: budget && budgetJson(budget),
   };
 }
 

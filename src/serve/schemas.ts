@@ -7,12 +7,12 @@ import { outcomes, states } from '../base/values.ts';
 /** Schemas with a name of their own in the OpenAPI document. */
 export const named = z.registry<{ id: string }>();
 
-const instant = z.iso
+export const instant = z.iso
   .datetime({ offset: true, error: 'expected an RFC 3339 time, such as 2026-11-25T04:00:00.000Z' })
   .describe('RFC 3339, UTC, milliseconds');
-const ms = z.int().describe('milliseconds');
+export const ms = z.int().describe('milliseconds');
 const us = z.int().describe('microseconds');
-const share = z.number().min(0).max(1);
+export const share = z.number().min(0).max(1);
 const facts = z.record(z.string(), z.union([z.string(), z.number(), z.boolean()]));
 
 // asked
@@ -104,7 +104,7 @@ const observation = z.object({
   facts,
 });
 
-const mean = ms.nullable();
+export const mean = ms.nullable();
 
 export const service = z
   .object({
@@ -158,28 +158,6 @@ export const observations = z.union([
   }),
   z.object({ from: instant, to: instant, stepMs: ms, points: z.array(stepPoint) }),
 ]);
-
-export const availability = z
-  .object({
-    from: instant,
-    to: instant,
-    estimate: share.nullable().describe('Null: the required time is empty.'),
-    low: share.nullable(),
-    high: share.nullable(),
-    upMs: ms.describe('Milliseconds up and not degraded.'),
-    downMs: ms,
-    degradedMs: ms.describe('Milliseconds degraded; counts as up.'),
-    unobservedMs: ms,
-    plannedMs: ms,
-    outages: z.int(),
-    mttrMs: mean,
-    mtbfMs: mean,
-    mtbfLowMs: mean.describe(
-      'Lower bound of the time between failures, 90 % confidence; without a failure the only one.',
-    ),
-    mtbfHighMs: mean.describe('Upper bound; null without a failure.'),
-  })
-  .register(named, { id: 'Availability' });
 
 const outageShape = {
   id: z.string(),
@@ -262,5 +240,4 @@ export type ServiceBody = z.output<typeof service>;
 export type ObservationBody = z.output<typeof observation>;
 export type OutageBody = z.output<typeof outage>;
 export type OutageInFullBody = z.output<typeof outageInFull>;
-export type AvailabilityBody = z.output<typeof availability>;
 export type HealthBody = z.output<typeof health>;

@@ -33,6 +33,7 @@ test('the validator refuses what is not (reference J22: info without version; a 
 
 test('it lists every route for programs, and no page', () => {
   expect(Object.keys(document.paths).sort()).toEqual([
+    '/api/v1/groups',
     '/api/v1/outages',
     '/api/v1/outages/{id}',
     '/api/v1/roll',
@@ -64,6 +65,7 @@ test.each([
   ['/api/v1/services/{id}/observations', '/api/v1/services/shop/observations?step=1h'],
   ['/api/v1/services/{id}/observations', '/api/v1/services/shop/observations'],
   ['/api/v1/services/{id}/availability', '/api/v1/services/shop/availability'],
+  ['/api/v1/groups', '/api/v1/groups'],
   ['/api/v1/outages', '/api/v1/outages'],
   ['/healthz', '/healthz'],
 ])('what %s answers is what the document says', async (path, url) => {
@@ -78,7 +80,7 @@ test.each([
   const validate = ajv.compile(inPlace);
   const body = (await scene.app.inject({ url })).json();
   expect(validate(body), JSON.stringify(validate.errors)).toBe(true);
-  expect(validate({ ...body, from: 1, at: 1, services: 1, outages: 1, id: 1, status: 1 })).toBe(
-    false,
-  );
+  expect(
+    validate({ ...body, from: 1, at: 1, services: 1, outages: 1, groups: 1, id: 1, status: 1 }),
+  ).toBe(false);
 });

@@ -127,7 +127,7 @@ function touches({ from, to }: Range): (block: Block) => boolean {
 /** In order of time; the newest `countMax`. */
 function observationsAt(place: Place, countMax: number): readonly Observation[] {
   const { store, service, range, blocks, queued } = place;
-  if (service === null) return newestOf(queued, countMax);
+  if (service === null) return newestOf([...queued].sort(byInstant), countMax);
   const rows = blocks.flatMap((block) => {
     const columns = block.columns();
     if (!columns) return [];
@@ -138,10 +138,11 @@ function observationsAt(place: Place, countMax: number): readonly Observation[] 
   const factsOf = store.facts.reader(service);
   const found = [...rows.map((row) => observationFrom(row, factsOf)), ...queued];
   // The sort is stable: what came first stands first where two have the same instant.
-  return newestOf(
-    found.sort((one, other) => one.at - other.at),
-    countMax,
-  );
+  return newestOf(found.sort(byInstant), countMax);
+}
+
+function byInstant(one: Observation, other: Observation): number {
+  return one.at - other.at;
 }
 
 function addSteps(tally: Tally, { store, service, range, blocks, queued }: Place): void {

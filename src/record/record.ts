@@ -100,6 +100,12 @@ export interface DeliveryReport {
   readonly foldedInto: string | null;
 }
 
+/** What the owner wrote about an outage: lines of text, bounded by who takes it. */
+export interface OwnerNote {
+  readonly at: number;
+  readonly text: string;
+}
+
 /** The sign of life that the daemon leaves: what is compared after a start. */
 export interface Pulse {
   readonly wallMs: number;
@@ -193,6 +199,8 @@ export interface Record {
   /** Writes what is queued, with the pulse; the engine does so by itself at least every `groupCommitMs`. Does not reject. */
   flush(pulse: Pulse): Promise<void>;
   disturbed(disturbance: Disturbance): Promise<void>;
+  /** Adds a note of the owner's to those of an outage. */
+  note(outageId: string, note: OwnerNote): Promise<void>;
   /** Keeps a few words under a name, in place of those before; written with the next group. Neither holds a secret. */
   keep(name: string, words: string): Promise<void>;
 
@@ -219,6 +227,8 @@ export interface Record {
   outage(id: string): Promise<Outage | null>;
   unconfirmed(serviceId: string, range: Range): Promise<readonly UnconfirmedFailure[]>;
   disturbances(range: Range): Promise<readonly Disturbance[]>;
+  /** In the order in which they were written. */
+  notes(outageId: string): Promise<readonly OwnerNote[]>;
   /** Null: nothing was kept under this name. */
   kept(name: string): Promise<string | null>;
 

@@ -276,6 +276,21 @@ export function recordContract(engine: string, open: () => Promise<OpenedRecord>
       expect(await record.unconfirmed('shop', { from: t0 + 4_999, to: t0 + hour })).toEqual([one]);
     });
 
+    test('notes of an outage come as they were written, also those that wait to be written', async () => {
+      const [first, second] = [
+        { at: t0 + 2, text: 'The plug was out.\n<b>Taped</b> it.' },
+        { at: t0 + 1, text: 'Written by a clock that was set back.' },
+      ];
+      expect(await record.notes('shop.a')).toEqual([]);
+      await record.note('shop.a', first);
+      await record.note('shop.b', second);
+      await record.note('shop.a', second);
+      expect(await record.notes('shop.a')).toEqual([first, second]);
+      expect(await record.notes('shop.b')).toEqual([second]);
+      const again = await opened.reopen();
+      expect(await again.notes('shop.a')).toEqual([first, second]);
+    });
+
     test('disturbances come in order of time', async () => {
       const started = { at: t0 + 2, kind: 'started', byMs: 0 } as const;
       const stepped = { at: t0 + 1, kind: 'clock-stepped', byMs: -3_600_000.5 } as const;

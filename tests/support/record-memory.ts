@@ -21,6 +21,7 @@ import type {
   Latencies,
   Notice,
   NoticeEdit,
+  OwnerNote,
   Pulse,
   Range,
   Record,
@@ -49,6 +50,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
   const unconfirmed = new Map<string, UnconfirmedFailure>();
   const disturbances: Disturbance[] = [];
   const words = new Map<string, string>();
+  const notes = new Map<string, readonly OwnerNote[]>();
   const outbox = memoryOutbox();
   let pulse: Pulse | null = null;
   let trouble: string | null = null;
@@ -95,6 +97,8 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
     },
     flush: async (left) => written(left),
     disturbed: async (disturbance) => void disturbances.push(disturbance),
+    note: async (outageId, note) =>
+      void notes.set(outageId, [...(notes.get(outageId) ?? []), note]),
     keep: async (name, kept) => void words.set(name, kept),
 
     remembered: async (serviceId) => ({
@@ -132,6 +136,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
     disturbances: async (range) =>
       disturbances.filter(({ at }) => isWithin(at, range)).sort((one, other) => one.at - other.at),
 
+    notes: async (outageId) => notes.get(outageId) ?? [],
     kept: async (name) => words.get(name) ?? null,
 
     ...outbox.port,

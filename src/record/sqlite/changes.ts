@@ -2,7 +2,7 @@
 import type { Database } from 'better-sqlite3';
 import type { Outage, UnconfirmedFailure } from '../../base/values.ts';
 import type { Memory, SpanEdit } from '../../judge/memory.ts';
-import type { ChangeSet, Disturbance, Pulse } from '../record.ts';
+import type { ChangeSet, Disturbance, OwnerNote, Pulse } from '../record.ts';
 import type { NoticeEdits } from './notices.ts';
 import type { ServiceKeys } from './services.ts';
 import { troubleColumns } from './troubles.ts';
@@ -13,6 +13,7 @@ type Consequences = Omit<ChangeSet, 'observations'>;
 export interface Changes {
   apply(changes: Consequences): void;
   disturbed(disturbance: Disturbance): void;
+  note(outageId: string, note: OwnerNote): void;
   pulse(pulse: Pulse): void;
   keep(name: string, words: string): void;
 }
@@ -24,7 +25,7 @@ interface Given {
 
 export function changesOn(database: Database, { keys, notices }: Given): Changes {
   const editSpan = spanEditor(database);
-  const { putOutage, putUnconfirmed, putMemory, addDisturbance, putPulse, putKept } =
+  const { putOutage, putUnconfirmed, putMemory, addDisturbance, addNote, putPulse, putKept } =
     statements(database);
 
   const keepOutage = (outage: Outage): void => {
@@ -59,6 +60,7 @@ export function changesOn(database: Database, { keys, notices }: Given): Changes
       for (const edit of changes.notices) notices.apply(edit);
     },
     disturbed: ({ at, kind, byMs }) => void addDisturbance.run(at, kind, byMs),
+    note: (outageId, { at, text }) => void addNote.run(outageId, at, text),
     pulse: ({ wallMs, bootMs, bootId }) => void putPulse.run(wallMs, bootMs, bootId),
     keep: (name, words) => void putKept.run(name, words),
   };
@@ -105,6 +107,7 @@ function statements(database: Database) {
     addDisturbance: database.prepare(
       'INSERT INTO disturbances (at_ms, kind, by_ms) VALUES (?, ?, ?)',
     ),
+    addNote: database.prepare('INSERT INTO notes (outage_id, at_ms, text) VALUES (?, ?, ?)'),
     putPulse: database.prepare(
       'INSERT OR REPLACE INTO pulse (only_row, wall_ms, boot_ms, boot_id) VALUES (1, ?, ?, ?)',
     ),

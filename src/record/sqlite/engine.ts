@@ -118,7 +118,7 @@ function damageKept(kept: Kept, folder: string) {
   };
 }
 
-type Written = 'observe' | 'commit' | 'flush' | 'disturbed' | 'keep';
+type Written = 'observe' | 'commit' | 'flush' | 'disturbed' | 'note' | 'keep';
 
 function written(writer: Writer, kept: Kept, flush: (pulse: Pulse) => void): Pick<Record, Written> {
   const mustBeOpen = (): void => {
@@ -135,6 +135,10 @@ function written(writer: Writer, kept: Kept, flush: (pulse: Pulse) => void): Pic
       const apply = done(({ changes }) => changes.disturbed(disturbance));
       writer.perform({ what: 'a disturbance', apply });
     },
+    note: async (outageId, note) => {
+      const apply = done(({ changes }) => changes.note(outageId, note));
+      writer.perform({ what: 'a note', apply });
+    },
     keep: async (name, words) => {
       mustBeOpen();
       kept.keep(name, words);
@@ -150,6 +154,7 @@ type Read =
   | 'outage'
   | 'unconfirmed'
   | 'disturbances'
+  | 'notes'
   | 'kept';
 
 function read(writer: Writer, kept: Kept): Pick<Record, Read> {
@@ -166,6 +171,7 @@ function read(writer: Writer, kept: Kept): Pick<Record, Read> {
     outage: async (id) => queries().outage(id),
     unconfirmed: async (serviceId, range) => queries().unconfirmed(serviceId, range),
     disturbances: async (range) => queries().disturbances(range),
+    notes: async (outageId) => queries().notes(outageId),
     kept: async (name) => kept.words(name),
   };
 }

@@ -3,7 +3,7 @@ import type { Database } from 'better-sqlite3';
 import type { Log } from '../../base/log.ts';
 import type { Outage, Span, UnconfirmedFailure } from '../../base/values.ts';
 import type { Memory } from '../../judge/memory.ts';
-import type { Disturbance, Pulse, Range } from '../record.ts';
+import type { Disturbance, OwnerNote, Pulse, Range } from '../record.ts';
 import { limitOf } from './counts.ts';
 import { memoryFrom } from './memory-shape.ts';
 import type { ServiceKeys } from './services.ts';
@@ -17,6 +17,7 @@ export interface Queries {
   outage(id: string): Outage | null;
   unconfirmed(serviceId: string, range: Range): readonly UnconfirmedFailure[];
   disturbances(range: Range): readonly Disturbance[];
+  notes(outageId: string): readonly OwnerNote[];
   kept(name: string): string | null;
 }
 
@@ -59,6 +60,7 @@ export function queriesOf(database: Database, keys: Pick<ServiceKeys, 'known'>, 
         .all({ service: key(serviceId), from, to })
         .map((failure) => ({ serviceId, ...failure })),
     disturbances: ({ from, to }) => given.disturbances.all({ from, to }),
+    notes: (outageId) => given.notes.all(outageId),
     kept: (name) => given.kept.get(name)?.words ?? null,
   };
 }
@@ -117,6 +119,9 @@ function statements(database: Database) {
     disturbances: database.prepare<[Ranged], Disturbance>(
       `SELECT at_ms AS at, kind, by_ms AS byMs FROM disturbances
        WHERE at_ms >= :from AND at_ms < :to ORDER BY at_ms, key`,
+    ),
+    notes: database.prepare<[string], OwnerNote>(
+      'SELECT at_ms AS at, text FROM notes WHERE outage_id = ? ORDER BY key',
     ),
     kept: database.prepare<[string], { words: string }>('SELECT words FROM kept WHERE name = ?'),
   };

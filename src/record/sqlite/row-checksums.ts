@@ -35,6 +35,7 @@ export const checkedTables = [
   'notices',
   'deliveries',
   'attempts',
+  'notes',
   'moved',
   'tail',
 ] as const;

@@ -20,6 +20,7 @@ const tables = [
   'notices',
   'deliveries',
   'attempts',
+  'notes',
 ] as const satisfies readonly CheckedTable[];
 
 /** Gives the tables of which a part was not readable. */

@@ -21,6 +21,7 @@ const copied = [
   'notices',
   'deliveries',
   'attempts',
+  'notes',
 ] as const;
 
 interface Given {

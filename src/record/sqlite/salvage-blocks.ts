@@ -4,11 +4,10 @@
  * where its checksums hold. Where a day of a service is broken, what the other file has of that day stays.
  */
 import Database from 'better-sqlite3';
-import { type Block, blocksOf, pieceKeysOf } from './blocks.ts';
+import { type Block, blocksOf } from './blocks.ts';
 import { readable } from './readable.ts';
 import { columnsOf } from './row-checksums.ts';
 import { put } from './salvage-rows.ts';
-import type { MadeBlock } from './sealing-jobs.ts';
 import { sealingWrites } from './sealing-write.ts';
 
 /** A day of a service, of which something could not be read; null: nobody knows of which ones. */
@@ -18,7 +17,7 @@ export function salvageObservations(from: Database.Database, to: Database.Databa
   const { days, whole } = daysOf(from);
   const broken: BrokenDay[] = whole ? [] : [null];
   const taken: Block[] = [];
-  const place = placer(from, to);
+  const place = placer(to);
   to.transaction(() => {
     if (whole) place.forgetAllBut(days);
     for (const { service, day } of days) {
@@ -84,7 +83,7 @@ function overlap(one: Extent, other: Extent): boolean {
   return one.firstAt <= other.lastAt && other.firstAt <= one.lastAt;
 }
 
-function placer(from: Database.Database, to: Database.Database) {
+function placer(to: Database.Database) {
   const writes = sealingWrites(to);
   const ranges = ['sealed_days', 'chunks'].map((table) =>
     to.prepare<[number, number], Extent>(
@@ -110,38 +109,12 @@ function placer(from: Database.Database, to: Database.Database) {
       }
     },
     rangesOf: (service: number, day: number) => ranges.flatMap((range) => range.all(service, day)),
-    take: ({ kind, key }: Block): void => {
-      const block = rawBlock(from, kind, key);
+    take: ({ kind, stored }: Block): void => {
+      const block = stored();
       if (kind === 'chunk') writes.chunks({ chunks: [block], moved: [] });
       else writes.days({ days: [{ block, chunks: [], replaces: null }] });
     },
   };
-}
-
-const head = `service, day, first_at_ms AS firstAt, last_at_ms AS lastAt, answered, limited, failed,
-  unproven, least_facts AS leastFacts, columns_crc AS columnsCrc, crc, sketches_bytes AS sketchesBytes`;
-
-/** A block as it is stored, which was read before and found to be sound. */
-function rawBlock(database: Database.Database, kind: Block['kind'], key: number): MadeBlock {
-  if (kind === 'chunk') {
-    const chunk = database.prepare<[number], MadeBlock>(
-      `SELECT ${head}, bytes FROM chunks WHERE key = ?`,
-    );
-    return there(chunk.get(key));
-  }
-  const day = database.prepare<[number], Omit<MadeBlock, 'bytes'>>(
-    `SELECT ${head} FROM sealed_days WHERE key = ?`,
-  );
-  const pieces = database.prepare<[number, number], Uint8Array>(
-    'SELECT bytes FROM sealed_pieces WHERE key BETWEEN ? AND ? ORDER BY key',
-  );
-  const bytes = Buffer.concat(pieces.pluck().all(...pieceKeysOf(key)));
-  return { ...there(day.get(key)), bytes };
-}
-
-function there<Value>(value: Value | undefined): Value {
-  if (value === undefined) throw new Error('A block that was read is gone.');
-  return value;
 }
 
 interface TailGiven {

@@ -4,6 +4,7 @@ import type { Observation } from '../../base/values.ts';
 import type { ObservationEntry, Range } from '../record.ts';
 import type { FactsStore } from './facts.ts';
 import { type Entry, type Recent, recentRows, type SeeRow } from './recent.ts';
+import { rowChecksum } from './row-checksums.ts';
 import { type FlatRow, observationFrom, rowColumns, rowFrom } from './rows.ts';
 import type { Row } from './sealed/block.ts';
 import type { ServiceKeys } from './services.ts';
@@ -51,7 +52,7 @@ export function tailOf(database: Database, keys: ServiceKeys, facts: FactsStore)
     const service = keys.made(serviceId);
     const outcome = outcomeNumbers[observation.outcome];
     const seq = lastSeq + 1;
-    insert.run(
+    const values = [
       seq,
       service,
       at,
@@ -60,7 +61,8 @@ export function tailOf(database: Database, keys: ServiceKeys, facts: FactsStore)
       facts.numberOf(service, observation.facts),
       ...phaseNames.map((name) => phases[name] ?? null),
       ...(trouble ? troubleColumns(trouble) : [null, null, null]),
-    );
+    ];
+    insert.run(...values, rowChecksum(values));
     lastSeq = seq;
     recent.note({ service, seq, at, outcome, tookUs });
   };
@@ -110,8 +112,8 @@ function statements(database: Database) {
   return {
     insert: database.prepare(
       `INSERT INTO tail (seq, service, at_ms, outcome, took_us, facts, resolve_us, connect_us, secure_us,
-         speak_us, answer_us, reason, detail, hint)
-       VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+         speak_us, answer_us, reason, detail, hint, crc)
+       VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
     ),
     row: database.prepare<[number], FlatRow>(`SELECT ${rowColumns} FROM tail WHERE seq = ?`),
     movedRow: database.prepare<[number], FlatRow>(

@@ -4,7 +4,7 @@
  * where its checksums hold. Where a day of a service is broken, what the other file has of that day stays.
  */
 import Database from 'better-sqlite3';
-import { type Block, blocksOf } from './blocks.ts';
+import { type Block, blocksOf, type StoredBlock } from './blocks.ts';
 import { readable } from './readable.ts';
 import { columnsOf } from './row-checksums.ts';
 import { put } from './salvage-rows.ts';
@@ -31,6 +31,7 @@ export function salvageObservations(from: Database.Database, to: Database.Databa
       fitting.forEach(place.take);
       taken.push(...fitting);
     }
+    place.end();
     if (!salvageTail(from, to, { broken, taken })) broken.push(null);
   })();
   return broken;
@@ -83,6 +84,9 @@ function overlap(one: Extent, other: Extent): boolean {
   return one.firstAt <= other.lastAt && other.firstAt <= one.lastAt;
 }
 
+/** Sealed days that are written together: they share a volume then, which fills the pages of the file. */
+const daysAtOnce = 32;
+
 function placer(to: Database.Database) {
   const writes = sealingWrites(to);
   const ranges = ['sealed_days', 'chunks'].map((table) =>
@@ -100,20 +104,29 @@ function placer(to: Database.Database) {
     sealed.all(service, day).forEach(writes.forgetDay);
     forgetChunks.run(service, day);
   };
+  let days: StoredBlock[] = [];
+  const end = (): void => {
+    if (days.length > 0) {
+      writes.days({ days: days.map((block) => ({ block, chunks: [], replaces: null })) });
+    }
+    days = [];
+  };
   return {
     forget,
-    forgetAllBut: (days: readonly Day[]) => {
-      const known = new Set(days.map(({ service, day }) => `${service} ${day}`));
+    forgetAllBut: (known: readonly Day[]) => {
+      const names = new Set(known.map(({ service, day }) => `${service} ${day}`));
       for (const { service, day } of daysOf(to).days) {
-        if (!known.has(`${service} ${day}`)) forget(service, day);
+        if (!names.has(`${service} ${day}`)) forget(service, day);
       }
     },
     rangesOf: (service: number, day: number) => ranges.flatMap((range) => range.all(service, day)),
     take: ({ kind, stored }: Block): void => {
-      const block = stored();
-      if (kind === 'chunk') writes.chunks({ chunks: [block], moved: [] });
-      else writes.days({ days: [{ block, chunks: [], replaces: null }] });
+      if (kind === 'chunk') writes.chunks({ chunks: [stored()], moved: [] });
+      else days.push(stored());
+      if (days.length >= daysAtOnce) end();
     },
+    /** Writes what was taken last. */
+    end,
   };
 }
 

@@ -6,7 +6,7 @@ import { describe, expect, test } from 'vitest';
 import { type Columns, columnsOf, type Row } from '../../../src/record/sqlite/sealed/block.ts';
 import { checksumOf } from '../../../src/record/sqlite/sealed/checksum.ts';
 import { decodeColumns, encodeColumns } from '../../../src/record/sqlite/sealed/codec.ts';
-import { packed } from '../../../src/record/sqlite/sealed/packed.ts';
+import { packed, unpacked } from '../../../src/record/sqlite/sealed/packed.ts';
 import { encodeSketches, sketchesOf } from '../../../src/record/sqlite/sealed/sketches.ts';
 import { outcomeNumbers } from '../../../src/record/sqlite/stored.ts';
 import { anyRows, usualDay } from '../support/rows.ts';
@@ -186,7 +186,7 @@ describe('damage', () => {
           }
         },
       ),
-      { numRuns: 1_000 },
+      { numRuns: 400 },
     );
   });
 });
@@ -197,27 +197,51 @@ describe('a hostile block', () => {
   const none = new Uint8Array();
 
   test.each([
-    ['columns of a petabyte', [1, ...number(2 ** 50), 0, 0, 3, 0]],
-    ['columns that are too long together', [1, ...number(1e8), ...number(1e8), 0, 3, 0]],
-    ['a number without an end', [1, ...Array(40).fill(0xff)]],
-    ['a later version', [2, 0, 0, 0, 3, 0]],
-  ])('is refused: %s', (_, bytes) => {
-    expect(() => decodeColumns(Uint8Array.from(bytes))).toThrow('What was sealed is damaged');
+    ['columns of a petabyte', [1, ...number(2 ** 50), 0, 0, 3, 0], 'is too great a number'],
+    ['columns too long together', [1, ...number(1e8), ...number(1e8), 0, 3, 0], 'it is too long'],
+    ['a number without an end', [1, ...Array(40).fill(0xff)], 'a number does not end'],
+    ['a later version', [2, 0, 0, 0, 3, 0], 'its version is 2, not 1'],
+  ])('is refused: %s', (_, bytes, how) => {
+    expect(() => decodeColumns(Uint8Array.from(bytes))).toThrow(how);
   });
 
+  const million = [...number(1e6), 0];
   test.each([
-    ['a thousand million rows', number(1e9)],
-    ['a million rows without a column', [...number(1e6), ...number(1e6), 0, 0]],
-    ['a run that is longer than the rows', [1, 2, 0]],
-    ['runs of nothing', [1, 0, 0]],
-    ['an outcome that there is not', [1, 1, 4]],
-    ['more reasons than bytes', [1, 1, 0, ...number(1e6)]],
-    ['a reason that is not listed', [1, 1, 0, 0, 1, 1]],
-    ['a text beyond the end', [1, 1, 0, 1, 90, 65]],
-  ])('is refused: %s', (_, head) => {
-    expect(() => decodeColumns(packed(1, [Uint8Array.from(head), none, none]))).toThrow(
-      'What was sealed is damaged',
-    );
+    ['a thousand million rows', number(1e9), 'is too great a number'],
+    [
+      'a million rows without an instant',
+      [...number(1e6), ...million, 0, ...million, ...million, 0, 0, 1, 0, 0, 0],
+      'a column has another length than it should',
+    ],
+    ['a run that is longer than the rows', [1, 2, 0], 'is too great a number'],
+    ['runs of nothing', [1, 0, 0], 'a run is empty'],
+    ['an outcome that there is not', [1, 1, 4], 'is too great a number'],
+    ['more reasons than bytes', [1, 1, 0, ...number(1e6)], 'is too great a number'],
+    ['a reason that is not listed', [1, 1, 0, 0, 1, 1], 'is too great a number'],
+    ['a text beyond the end', [1, 1, 0, 1, 90, 65], 'is too great a number'],
+  ])('is refused: %s', (_, head, how) => {
+    expect(() => decodeColumns(packed(1, [Uint8Array.from(head), none, none]))).toThrow(how);
+  });
+
+  test('is refused when a part of it is longer or shorter than it should be', () => {
+    const rows = every(30 * second, 40).map((at) => answered(at, 1_000 + (at % 97)));
+    const [head, times, latencies] = unpacked(1, 3, encodeColumns(columnsOf(rows))) as [
+      Uint8Array,
+      Uint8Array,
+      Uint8Array,
+    ];
+    const longer = (part: Uint8Array) => Uint8Array.of(...part, 0);
+    expect(decodeColumns(packed(1, [head, times, latencies])).count).toBe(40);
+    for (const [columns, how] of [
+      [[longer(head), times, latencies], 'it does not end where it should'],
+      [[head.subarray(1), times, latencies], 'What was sealed is damaged'],
+      [[head, longer(times), latencies], 'a column has another length than it should'],
+      [[head, times.subarray(1), latencies], 'a column has another length than it should'],
+      [[head, times, longer(latencies)], 'a column has another length than it should'],
+      [[head, times, latencies.subarray(1)], 'a column has another length than it should'],
+    ] as const) {
+      expect(() => decodeColumns(packed(1, columns))).toThrow(how);
+    }
   });
 
   test('is not inflated beyond what it announces', () => {

@@ -1,6 +1,7 @@
 /** The latencies of a block as sketches: which rows count, adding up, and their bytes. */
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
+import { packed, unpacked } from '../../../src/record/sqlite/sealed/packed.ts';
 import {
   decodeSketches,
   encodeSketches,
@@ -59,4 +60,13 @@ test('cut or any bytes at all are refused', () => {
       );
     }),
   );
+});
+
+test('bytes that go on after the last bucket are refused', () => {
+  const [gaps, counts] = unpacked(1, 2, encodeSketches(sketchesOf(usualDay(1)))) as [
+    Uint8Array,
+    Uint8Array,
+  ];
+  const longer = packed(1, [gaps, Uint8Array.of(...counts, 0)]);
+  expect(() => decodeSketches(longer)).toThrow('it does not end where it should');
 });

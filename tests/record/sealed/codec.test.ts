@@ -223,6 +223,21 @@ describe('a hostile block', () => {
     expect(() => decodeColumns(packed(1, [Uint8Array.from(head), none, none]))).toThrow(how);
   });
 
+  // Two answers; the first at 1000, a step of 1 ms without a grid, the median in bucket 0.
+  const two = [2, 2, 0, 0, 2, 0, 2, 0, 0, ...number(1_000), 1, 0, 0, 0, 0, 0, 0, 0];
+  const mark = 0x80;
+  test.each([
+    ['time that runs backward', [-2], [0, 0], 'time runs backward'],
+    ['an instant that is not listed', [mark], [0, 0], 'time runs backward'],
+    ['a latency below none', [0], [0, -1], 'there is no such latency'],
+    ['a latency that is not listed', [0], [0, mark], 'there is no such latency'],
+  ])('is refused: %s', (_, times, latencies, how) => {
+    const block = (...columns: readonly number[][]) =>
+      packed(1, [Uint8Array.from(two), ...columns.map((column) => Uint8Array.from(column))]);
+    expect([...decodeColumns(block([0], [0, 1])).at]).toEqual([1_000, 1_001]);
+    expect(() => decodeColumns(block(times, latencies))).toThrow(how);
+  });
+
   test('is refused when a part of it is longer or shorter than it should be', () => {
     const rows = every(30 * second, 40).map((at) => answered(at, 1_000 + (at % 97)));
     const [head, times, latencies] = unpacked(1, 3, encodeColumns(columnsOf(rows))) as [

@@ -18,13 +18,15 @@ import { ask } from './probe/registry.ts';
 import type { ProbeSettings } from './probe/settings/all.ts';
 import { mannersOf } from './probe/settings/manners.ts';
 import type { Record } from './record/record.ts';
+import type { ChannelSaid } from './serve/acts.ts';
 import type { BoardOptions, SelfReport } from './serve/board.ts';
 import { boardKeyIn } from './serve/board-key.ts';
 import { healthOf } from './serve/health.ts';
 import { type Asked, listenLocally } from './serve/local.ts';
 import { reportSourceOf } from './serve/report-source.ts';
 import { createBoard } from './serve/server.ts';
-import { webhookSender } from './tell/webhook.ts';
+import { testNotice } from './tell/test-notice.ts';
+import { type Send, webhookSender } from './tell/webhook.ts';
 import { Watch, type WatchedService } from './watch.ts';
 
 export interface HouseGiven {
@@ -50,6 +52,9 @@ export class House {
   readonly #services: ReadonlyMap<string, Service>;
   readonly #watch: Watch<ProbeSettings, Channel>;
   readonly #happenings: Happenings;
+  readonly #send: Send<Channel>;
+  /** Aborted when this house stops. */
+  readonly #stopping = new AbortController();
   #board: FastifyInstance | null = null;
   #local: FastifyInstance | null = null;
 
@@ -61,6 +66,7 @@ export class House {
     this.#happenings = happenings((thrown) =>
       log.error({ error: messageOf(thrown) }, 'what happened could not be shown'),
     );
+    this.#send = webhookSender({ clock, instanceId: record.instanceId });
     this.#watch = new Watch({
       clock,
       log,
@@ -70,7 +76,7 @@ export class House {
       settleMs: config.settleMs,
       ask: async (settings, context) =>
         maskedObservation(await ask(settings, lookup ? { ...context, lookup } : context), mask),
-      send: webhookSender({ clock, instanceId: record.instanceId }),
+      send: this.#send,
       show: this.#happenings.tell,
       newId: randomUUID,
       random: Math.random,
@@ -105,6 +111,7 @@ export class House {
   }
 
   async stop(): Promise<void> {
+    this.#stopping.abort();
     await this.#watch.stop();
     await Promise.all([this.#board?.close(), this.#local?.close()]);
   }
@@ -128,6 +135,7 @@ export class House {
       self: () => ({ ...self(), lateness: this.#watch.lateness() }),
       telling: () => this.#watch.telling(),
       listen: this.#happenings.listen,
+      acts: { askNow: (id) => this.#watch.askNow(id), testChannel: (name) => this.#test(name) },
     };
   }
 
@@ -145,6 +153,16 @@ export class House {
       );
     }
     return opened;
+  }
+
+  /** Through the channel itself and past the record: it is no message about anything. */
+  async #test(name: string): Promise<ChannelSaid> {
+    const { clock, mask } = this.#given;
+    const channel = this.config.tell.find((one) => one.name === name);
+    if (!channel) throw new Error(`no channel ${name}`);
+    const notice = testNotice({ id: randomUUID(), at: clock.wallMs(), channel: name });
+    const { reception, detail } = await this.#send(channel, notice, this.#stopping.signal);
+    return { delivered: reception === 'taken', detail: mask(detail) };
   }
 
   #service(id: string): Service {

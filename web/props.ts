@@ -3,6 +3,8 @@
  * out and know nothing else. A text here may have come from a peer: it is bounded already, and escaped by the renderer.
  */
 
+import type { FormProps, OwnerNoteProps, OwnerProps } from './owner-props.ts';
+
 export type StateWord = 'up' | 'degraded' | 'down' | 'unobserved';
 
 /** An instant: for machines in RFC 3339, for people in the board's own zone. */
@@ -41,16 +43,6 @@ export interface FrameProps {
   readonly zone: string;
   /** What only who is signed in finds on every page; null: nobody is. */
   readonly owner: OwnerProps | null;
-}
-
-/** A form that acts: where it is sent, and the token that shows that it came from here. */
-export interface FormProps {
-  readonly action: string;
-  readonly token: string;
-}
-
-export interface OwnerProps {
-  readonly signOut: FormProps;
 }
 
 export interface TickProps {
@@ -231,6 +223,8 @@ export interface ServicePageProps {
   readonly needs: readonly LinkProps[];
   readonly neededBy: readonly LinkProps[];
   readonly through: readonly LinkProps[];
+  /** Null: nobody is signed in who may ask. */
+  readonly ask: FormProps | null;
 }
 
 export interface CourseProps {
@@ -264,30 +258,14 @@ export interface OutagePageProps {
   readonly bounds: readonly string[];
   readonly course: readonly CourseProps[];
   readonly notices: readonly NoticeProps[];
+  /** The owner's, in the order in which they were written. */
+  readonly notes: readonly OwnerNoteProps[];
+  /** Null: nobody is signed in who may write one. */
+  readonly addNote: (FormProps & { readonly charsMax: number }) | null;
 }
 
 export interface MissingPageProps {
   readonly frame: FrameProps;
   readonly title: string;
   readonly what: string;
-}
-
-export interface SignInPageProps {
-  readonly icon: string;
-  readonly styleHref: string;
-  readonly action: string;
-  /** The path where one wanted to go. */
-  readonly to: string;
-  /** Its address. */
-  readonly onwards: string;
-  /** What was wrong with the last attempt. */
-  readonly wrong: string | null;
-}
-
-export interface RefusedPageProps {
-  readonly icon: string;
-  readonly styleHref: string;
-  readonly title: string;
-  readonly what: string;
-  readonly signIn: string;
 }

@@ -86,6 +86,8 @@ export const upkeepHeapMbMax = 256;
 export const damagedFilesCountMax = 5;
 /** A file of the record that is damaged again within this is not replaced before: then it is the disk that fails. */
 export const replacementPauseMs = 3_600_000;
+/** Days for which answers are kept at least: figures go back thirty of them, and one may be asked for 31. */
+export const keptDaysMin = 32;
 /** Running probes are cut this long after the daemon was told to stop. */
 export const stopGraceMs = 2_000;
 /** Size of a configuration file. */
@@ -158,3 +160,11 @@ export const liveBufferBytesMax = 65_536;
 export const liveHeartbeatMs = 15_000;
 /** Changes that are kept for a reader that comes back. */
 export const liveChangesCountMax = 256;
+/** Notes of one outage. */
+export const notesOfOutageCountMax = 100;
+/** Acts of the owner within a minute: of one kind on one thing, and all together. */
+export const actsWindowMs = 60_000;
+export const actsEachCountMax = 6;
+export const actsAllCountMax = 60;
+/** Whoever asks a service now waits for the answer no longer than this; it comes all the same. */
+export const askWaitMsMax = 8_000;

@@ -9,6 +9,7 @@ import type { Record as Memoir } from '../record/record.ts';
 import type { TellState } from '../tell/state.ts';
 import type { Asking } from '../uptime/missed.ts';
 import type { AccessOptions } from './access.ts';
+import type { Acts } from './acts.ts';
 import type { Figures } from './figures.ts';
 import { figuresOf } from './figures.ts';
 import type { Zone } from './zone.ts';
@@ -46,6 +47,8 @@ export interface BoardOptions {
   readonly listen?: Happenings['listen'];
   /** Who may read and act; without it everybody reads and nobody acts. */
   readonly access?: AccessOptions;
+  /** What who is signed in may let the house do. */
+  readonly acts?: Acts;
   /** Addresses of proxies whose word is taken for who asks, how, and by which name. */
   readonly proxies?: readonly string[];
   /** Names that a request may ask for beside the address and this machine's own. */

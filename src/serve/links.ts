@@ -38,6 +38,23 @@ export function signOutForm({ base }: Based): string {
   return `${base}sign-out`;
 }
 
+export function channelsPage({ base }: Based): string {
+  return `${base}channels`;
+}
+
+/** Where the owner's forms are sent. */
+export function noteForm(board: Based, outageId: string): string {
+  return `${outagePage(board, outageId)}/notes`;
+}
+
+export function askForm(board: Based, serviceId: string): string {
+  return `${servicePage(board, serviceId)}/ask`;
+}
+
+export function testForm(board: Based): string {
+  return `${channelsPage(board)}/test`;
+}
+
 /** The stream of what happens. */
 export function livePath({ base }: Based): string {
   return `${base}live`;

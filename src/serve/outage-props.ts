@@ -37,11 +37,14 @@ function stateOf(board: Board, { restoredAt, serviceId }: Outage): OutageState {
 export async function outageProps(
   board: Board,
   outage: Outage,
-): Promise<Omit<OutagePageProps, 'frame'>> {
+): Promise<Omit<OutagePageProps, 'frame' | 'addNote'>> {
   const now = board.clock.wallMs();
   const service = namedService(board, outage.serviceId);
   const state = stateOf(board, outage);
-  const reports = await board.record.deliveriesOf(outage.id);
+  const [reports, notes] = await Promise.all([
+    board.record.deliveriesOf(outage.id),
+    board.record.notes(outage.id),
+  ]);
   const { trouble, causeId } = outage;
   return {
     now: board.zone.whole(now),
@@ -56,6 +59,7 @@ export async function outageProps(
     bounds: boundsOf(outage, state, now),
     course: courseOf(board, outage, state, now),
     notices: reports.map((report) => noticeOf(board, report, now)),
+    notes: notes.map(({ at, text }) => ({ at: board.zone.exact(at, now), lines: noteLines(text) })),
   };
 }
 

@@ -1,18 +1,31 @@
 /** The pages: props from the board, rendered on the server. */
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { FunctionComponent } from 'preact';
+import type { FormProps } from '../../web/owner-props.ts';
+import { ChannelsPage } from '../../web/pages/channels.tsx';
 import { MissingPage } from '../../web/pages/missing.tsx';
 import { OutagePage } from '../../web/pages/outage.tsx';
 import { RefusedPage } from '../../web/pages/refused.tsx';
 import { RollPage } from '../../web/pages/roll.tsx';
 import { ServicePage } from '../../web/pages/service.tsx';
 import type { FrameProps } from '../../web/props.ts';
-import { nameCharsMax } from '../base/limits.ts';
+import { nameCharsMax, noteCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
+import type { Tests } from './acts.ts';
 import type { Assets } from './assets.ts';
 import type { Board } from './board.ts';
+import { channelsProps } from './channels-props.ts';
 import type { IconState } from './icon.ts';
-import { livePath, openApiPage, rollPage, signInPage, signOutForm } from './links.ts';
+import {
+  askForm,
+  channelsPage,
+  livePath,
+  noteForm,
+  openApiPage,
+  rollPage,
+  signInPage,
+  signOutForm,
+} from './links.ts';
 import { asHeld, outageProps } from './outage-props.ts';
 import { type ErrorPage, RequestProblem } from './problems.ts';
 import { htmlOf } from './render.ts';
@@ -21,8 +34,21 @@ import { titleOf, worstOf } from './sentence.ts';
 import { serviceProps, stateTitle } from './service-props.ts';
 import { standsOf } from './trouble-props.ts';
 
-export function servePages(app: FastifyInstance, board: Board, assets: Assets): void {
+interface PagesGiven {
+  readonly board: Board;
+  readonly assets: Assets;
+  readonly tests: Tests;
+}
+
+export function servePages(app: FastifyInstance, { board, assets, tests }: PagesGiven): void {
   const frame = frameOf(board, assets);
+
+  app.get('/channels', { schema: { hide: true } }, async (request, reply) =>
+    page(reply, ChannelsPage, {
+      ...channelsProps(board, tests, request.viewer),
+      frame: frame(request, 'Channels', 'new'),
+    }),
+  );
 
   app.get('/', { schema: { hide: true } }, async (request, reply) => {
     const stands = standsOf(board);
@@ -42,6 +68,7 @@ export function servePages(app: FastifyInstance, board: Board, assets: Assets): 
       const props = await serviceProps(board, card);
       return page(reply, ServicePage, {
         ...props,
+        ask: board.acts ? formOf(request, askForm(board, card.id)) : null,
         frame: frame(request, stateTitle(props.name, board.standingOf(card.id)), props.state),
       });
     },
@@ -54,12 +81,19 @@ export function servePages(app: FastifyInstance, board: Board, assets: Assets): 
       const outage = await board.record.outage(request.params.id);
       if (!outage) throw new RequestProblem(404, 'No such outage is in the record.');
       const props = await outageProps(board, await asHeld(board, outage));
+      const note = formOf(request, noteForm(board, outage.id));
       return page(reply, OutagePage, {
         ...props,
+        addNote: note && { ...note, charsMax: noteCharsMax },
         frame: frame(request, `Outage of ${props.service.name}`, props.state),
       });
     },
   );
+}
+
+/** For who is signed in. */
+function formOf({ viewer }: FastifyRequest, action: string): FormProps | null {
+  return viewer.kind === 'owner' ? { action, token: viewer.formToken() } : null;
 }
 
 export function errorPages(board: Board, assets: Assets): ErrorPage {
@@ -95,7 +129,10 @@ function frameOf(board: Board, assets: Assets): MakeFrame {
     zone: board.zone.name,
     owner:
       viewer.kind === 'owner'
-        ? { signOut: { action: signOutForm(board), token: viewer.formToken() } }
+        ? {
+            signOut: { action: signOutForm(board), token: viewer.formToken() },
+            channels: channelsPage(board),
+          }
         : null,
   });
 }

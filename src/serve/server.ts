@@ -9,6 +9,7 @@ import {
 } from '../base/limits.ts';
 import type { Log } from '../base/log.ts';
 import { accessTo } from './access.ts';
+import { serveActs } from './acts.ts';
 import { serveApi } from './api.ts';
 import { serveAssets } from './assets.ts';
 import { type Board, type BoardOptions, boardOf } from './board.ts';
@@ -54,7 +55,8 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
   const access = await accessTo(app, accessGiven(board), errorPage);
   answerProblems(app, options.log, errorPage);
   if (access) serveSignIn(app, { board, access, assets });
-  servePages(app, board, assets);
+  const tests = serveActs(app, board);
+  servePages(app, { board, assets, tests });
   serveApi(app, board);
   serveHealth(app, board);
   serveLive(app, board, access);

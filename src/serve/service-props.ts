@@ -25,7 +25,7 @@ import { sayLasting, sayTook, unbroken } from './zone.ts';
 export async function serviceProps(
   board: Board,
   card: ServiceCard,
-): Promise<Omit<ServicePageProps, 'frame'>> {
+): Promise<Omit<ServicePageProps, 'frame' | 'ask'>> {
   const now = board.clock.wallMs();
   const standing = board.standingOf(card.id);
   const [day, days30, outages] = await Promise.all([

@@ -3,7 +3,7 @@ import { randomBytes, scryptSync } from 'node:crypto';
 import type { InjectOptions } from 'fastify';
 import { expect } from 'vitest';
 import type { AccessOptions } from '../../src/serve/access.ts';
-import { minuteMs, type Scene, type SceneOptions, sceneOf } from './scene.ts';
+import { type Member, minuteMs, type Scene, type SceneOptions, sceneOf } from './scene.ts';
 
 export const passphrase = 'slip and glaze';
 export const readToken = 'f3c1a9d2e4b5968778695a4b3c2d1e0f';
@@ -24,24 +24,24 @@ export function cheaplyHashed(text: string): string {
 }
 
 export const home = { host: 'localhost:7655' };
-const members = [
+const members: readonly Member[] = [
   {
     id: 'shop',
     name: 'Glazed shop',
     note: 'In the cellar.',
     past: [{ state: 'up', agoMs: 60 * minuteMs }],
   },
-] as const;
+];
 
 /** `close` ends all that were made. */
 export function guardedBoards(): {
-  readonly board: (options?: SceneOptions) => Promise<Scene>;
+  readonly board: (options?: SceneOptions, members?: readonly Member[]) => Promise<Scene>;
   readonly close: () => Promise<unknown>;
 } {
   const scenes: Scene[] = [];
   return {
-    board: async (options = {}) => {
-      const scene = await sceneOf(members, { access: guarded, answers: false, ...options });
+    board: async (options = {}, on = members) => {
+      const scene = await sceneOf(on, { access: guarded, answers: false, ...options });
       scenes.push(scene);
       return scene;
     },

@@ -1,10 +1,13 @@
 /** One outage: what was wrong, its course, and what was told to whom. */
+
+import type { OwnerNoteProps } from '../owner-props.ts';
+import { NoteForm } from '../parts/acts.tsx';
 import { Entry } from '../parts/entry.tsx';
 import { Frame } from '../parts/frame.tsx';
 import { Lede } from '../parts/lede.tsx';
 import { Mark } from '../parts/mark.tsx';
 import { Named } from '../parts/named.tsx';
-import { Reason } from '../parts/trouble.tsx';
+import { Note, Reason } from '../parts/trouble.tsx';
 import { When } from '../parts/when.tsx';
 import type { NoticeProps, OutagePageProps } from '../props.ts';
 
@@ -40,6 +43,7 @@ export function OutagePage(props: OutagePageProps) {
         <p>{bounds.join(' ')}</p>
       </Entry>
       <Notices notices={props.notices} />
+      <OwnerNotes notes={props.notes} add={props.addNote} />
     </Frame>
   );
 }
@@ -63,6 +67,30 @@ function Notices({ notices }: { readonly notices: readonly NoticeProps[] }) {
           ))}
         </ul>
       )}
+    </Entry>
+  );
+}
+
+interface OwnerNotesProps {
+  readonly notes: readonly OwnerNoteProps[];
+  readonly add: OutagePageProps['addNote'];
+}
+
+/** What the owner wrote about it; nothing at all where there is nothing and nobody may write. */
+function OwnerNotes({ notes, add }: OwnerNotesProps) {
+  if (notes.length === 0 && !add) return null;
+  return (
+    <Entry id="owner-notes" heading="Notes">
+      {notes.length > 0 && (
+        <ul class="ruled">
+          {notes.map(({ at, lines }, place) => (
+            <li key={`${at.iso} ${place}`}>
+              <When at={at} /> <Note lines={lines} />
+            </li>
+          ))}
+        </ul>
+      )}
+      {add && <NoteForm form={add} charsMax={add.charsMax} />}
     </Entry>
   );
 }

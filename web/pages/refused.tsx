@@ -1,6 +1,7 @@
 /** What could not be served to somebody who is not signed in. */
+
+import type { RefusedPageProps } from '../owner-props.ts';
 import { Bare } from '../parts/bare.tsx';
-import type { RefusedPageProps } from '../props.ts';
 
 export function RefusedPage({ icon, styleHref, title, what, signIn }: RefusedPageProps) {
   return (

@@ -1,4 +1,5 @@
 /** One service: how it stands, its last answer, its day, its thirty days, its outages, what it hangs together with. */
+import { AskForm } from '../parts/acts.tsx';
 import { Entry } from '../parts/entry.tsx';
 import { Frame } from '../parts/frame.tsx';
 import { Lede } from '../parts/lede.tsx';
@@ -46,6 +47,11 @@ export function ServicePage(props: ServicePageProps) {
         </figure>
       </Entry>
       <LastAnswer {...props} />
+      {props.ask && (
+        <Entry id="ask" heading="Now">
+          <AskForm form={props.ask} />
+        </Entry>
+      )}
       <Thirty figures={props.figures} shortest={props.shortest} />
       <Outages outages={props.outages} />
       <Relations {...props} />

@@ -1,6 +1,7 @@
 /** The way in: one field. */
+
+import type { SignInPageProps } from '../owner-props.ts';
 import { Bare } from '../parts/bare.tsx';
-import type { SignInPageProps } from '../props.ts';
 
 export function SignInPage({ icon, styleHref, action, to, onwards, wrong }: SignInPageProps) {
   return (

@@ -29,6 +29,17 @@ export interface Config {
   readonly household: {
     readonly listen: { readonly host: string; readonly port: number };
   } | null;
+  readonly record: {
+    /** For so many days every answer is kept; null: forever. */
+    readonly keepDays: number | null;
+    /** Null: there are no backups. */
+    readonly backup: {
+      /** A folder. */
+      readonly to: string;
+      readonly days: number;
+      readonly weeks: number;
+    } | null;
+  };
   readonly services: readonly Service[];
   readonly tell: readonly Channel[];
   /** After a boot of this machine, this long nothing is told. */
@@ -81,6 +92,7 @@ export function resolveConfig(written: WrittenConfig, mask: (text: string) => st
       tokens: written.board.tokens ?? [],
     },
     household: written.household ?? null,
+    record: { keepDays: written.record.keep, backup: written.record.backup ?? null },
     services: written.services.map((service) => resolveService(service, written.defaults, mask)),
     tell: written.tell.map(resolveChannel),
     settleMs: written.defaults.settle,

@@ -9,6 +9,7 @@ import { duration } from '../probe/settings/words.ts';
 import { board, household } from './board-schema.ts';
 import { channel } from './channel-schema.ts';
 import { probe } from './probe-schema.ts';
+import { record } from './record-schema.ts';
 import { id, idOfAnother, line, link, list, share, times } from './words.ts';
 
 const second = 1_000;
@@ -75,6 +76,7 @@ export const configSchema = z.strictObject({
     .array(channel, 'expected a list of channels, each beginning with `- name:`')
     .prefault([])
     .describe('Who is told when something changes.'),
+  record: record.prefault({}).describe('What is kept, for how long, and where its backups go.'),
   household: household
     .optional()
     .describe('A second page for the household: names and states only, on an address of its own.'),

@@ -16,6 +16,13 @@ const synonyms: Readonly<Record<string, readonly string[]>> = {
   tokens: ['token', 'apiKeys', 'apiKey', 'bearer', 'keys'],
   base: ['path', 'basePath', 'prefix', 'subpath', 'root', 'baseUrl'],
   proxies: ['proxy', 'trustProxy', 'trustedProxies', 'trusted'],
+  // the record
+  record: ['history', 'storage', 'database', 'data', 'retention', 'backups', 'backup'],
+  keep: ['retention', 'retain', 'keepFor', 'history', 'maxAge'],
+  backup: ['backups', 'copy', 'copies', 'dump'],
+  to: ['folder', 'path', 'dir', 'directory', 'target', 'destination'],
+  days: ['daily', 'keepDays', 'keepDaily'],
+  weeks: ['weekly', 'keepWeeks', 'keepWeekly'],
   // how a service is asked
   every: ['interval', 'period', 'frequency', 'freq', 'schedule', 'cycle', 'poll'],
   timeout: ['deadline', 'wait', 'limit'],

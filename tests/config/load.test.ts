@@ -76,6 +76,7 @@ test('a service of two lines gets all the rest', () => {
       proxies: [],
     },
     household: null,
+    record: { keepDays: null, backup: null },
     settleMs: 120_000,
     tell: [],
     services: [

@@ -6,40 +6,52 @@ import { type ComponentChildren, h, type VNode } from 'preact';
 import { renderToString } from 'preact-render-to-string';
 import { instantText } from '../base/instants.ts';
 import { localMinute } from '../uptime/calendar.ts';
-import type { MonthReport, ReportedOutage, ReportedService } from './month.ts';
+import type { MonthReport, ReportedGroup, ReportedOutage, ReportedService } from './month.ts';
 import {
+  asidesOf,
+  cellsOf,
   groupRemarks,
   namesOf,
-  remarksOf,
   sayBounds,
   sayEstimate,
   sayLength,
   sayMonth,
   sayPeriod,
-  sayShares,
   sayTotals,
   sayTrouble,
+  sentenceOf,
+  unbroken,
 } from './words.ts';
 
 /** Black on white, as paper is; lines where a reader's eye needs them. */
 const style = `
-  body { max-width: 52rem; margin: 2rem auto; padding: 0 1rem; font: 1rem/1.5 Georgia, serif; color: #111; background: #fff }
+  body { max-width: 58rem; margin: 2rem auto; padding: 0 1rem; font: 1rem/1.4 Georgia, serif; color: #111; background: #fff }
   h1 { font-size: 1.6rem; line-height: 1.2; margin: 0 0 .5rem }
   h2 { font-size: 1.1rem; margin: 2rem 0 .25rem }
   table { width: 100%; border-collapse: collapse; margin: .5rem 0 }
-  th, td { text-align: left; vertical-align: top; padding: .25rem .75rem .25rem 0; border-top: 1px solid #999 }
-  thead th { border-top: 0; font-size: .875rem; font-weight: normal }
-  th[scope="row"] { font-weight: bold }
-  td { font-variant-numeric: tabular-nums }
-  small { display: block; font-size: .875rem }
-  tr { break-inside: avoid }
-  @page { margin: 18mm }
+  th, td { text-align: left; vertical-align: top; padding: .25rem .75rem .25rem 0; border-top: 1px solid #bbb; font-variant-numeric: tabular-nums }
+  thead th { border-top: 0; vertical-align: bottom; font-size: .875rem; font-weight: normal }
+  .group th, .group td { border-top: 2px solid #111; padding-top: .75rem }
+  .aside td { border-top: 0; font-size: .875rem }
+  small { display: block; font-size: .875rem; font-weight: normal }
+  time { white-space: nowrap }
+  tbody { break-inside: avoid }
+  @page { margin: 16mm }
 `;
 
+const columns = [
+  'Service',
+  'Availability',
+  'Outages',
+  'Down for',
+  'Mean time to restoration',
+  'Longest outage',
+  'Budget left',
+  'Not observed',
+];
+
 export function reportHtml(report: MonthReport): string {
-  const { title, month, services, groups } = report;
-  const heading = `${title}, ${sayMonth(month)}`;
-  const loose = services.filter(({ group }) => group === null);
+  const heading = `${report.title}, ${sayMonth(report.month)}`;
   const page = h(
     'html',
     { lang: 'en' },
@@ -55,49 +67,65 @@ export function reportHtml(report: MonthReport): string {
       'body',
       null,
       h('h1', null, heading),
-      h('p', null, sayTotals(report)),
+      h('p', null, unbroken(sayTotals(report))),
       h('p', null, sayPeriod(report)),
-      loose.length > 0 && serviceTable(loose, groups.length > 0 ? 'Services' : null),
-      groups.map(({ name, members, figures }) => [
-        serviceTable(
-          services.filter(({ id }) => members.includes(id)),
-          `${name}: ${sayShares(figures)}`,
-          `${groupRemarks(figures, namesOf(report)).join('; ')}.`,
-        ),
-      ]),
+      h('table', null, header(columns), serviceBodies(report)),
       outageTable(report),
     ),
   );
   return `<!doctype html>${renderToString(page)}\n`;
 }
 
-function serviceTable(
-  services: readonly ReportedService[],
-  heading: string | null,
-  remark: string | null = null,
-): ComponentChildren {
+/** Services without a group first, then each group with its own, all in the same columns. */
+function serviceBodies(report: MonthReport): ComponentChildren {
+  const { services, groups } = report;
   return [
-    heading !== null && h('h2', null, heading),
-    remark !== null && h('p', null, remark),
+    services.filter(({ group }) => group === null).map(serviceBody),
+    groups.map((group) => [
+      groupBody(group, namesOf(report)),
+      services.filter(({ id }) => group.members.includes(id)).map(serviceBody),
+    ]),
+  ];
+}
+
+function serviceBody(service: ReportedService): ComponentChildren {
+  const { outages, down, restored, longest, left, unobserved } = cellsOf(service);
+  const { figures, name } = service;
+  return h(
+    'tbody',
+    null,
     h(
-      'table',
+      'tr',
       null,
-      header(['Service', 'Availability', 'What it was like']),
-      h(
-        'tbody',
-        null,
-        services.map((service) =>
-          h(
-            'tr',
-            null,
-            h('th', { scope: 'row' }, service.name),
-            h('td', null, sayEstimate(service.figures), small(sayBounds(service.figures))),
-            h('td', null, `${remarksOf(service).join('; ')}.`),
-          ),
-        ),
+      h('th', { scope: 'row' }, name),
+      h('td', null, unbroken(sayEstimate(figures)), small(sayBounds(figures))),
+      [outages, down, restored, longest, left, unobserved].map((cell) =>
+        h('td', null, unbroken(cell)),
       ),
     ),
-  ];
+    h(
+      'tr',
+      { class: 'aside' },
+      h('td', { colSpan: columns.length }, unbroken(sentenceOf(asidesOf(service)))),
+    ),
+  );
+}
+
+function groupBody(
+  { name, figures }: ReportedGroup,
+  nameOf: (serviceId: string) => string,
+): ComponentChildren {
+  return h(
+    'tbody',
+    { class: 'group' },
+    h(
+      'tr',
+      null,
+      h('th', { scope: 'row' }, name),
+      h('td', null, unbroken(sayEstimate(figures)), small(sayBounds(figures))),
+      h('td', { colSpan: columns.length - 2 }, unbroken(sentenceOf(groupRemarks(figures, nameOf)))),
+    ),
+  );
 }
 
 function outageTable(report: MonthReport): ComponentChildren {
@@ -122,7 +150,7 @@ function outageTable(report: MonthReport): ComponentChildren {
                 null,
                 h('td', null, when(outage.begins.middle, zone)),
                 h('th', { scope: 'row' }, name),
-                h('td', null, sayLength(outage)),
+                h('td', null, unbroken(sayLength(outage))),
                 h('td', null, behind(outage, namesOf(report)), sayTrouble(outage)),
               ),
             ),
@@ -152,5 +180,5 @@ function behind({ causeId }: ReportedOutage, nameOf: (id: string) => string): st
 }
 
 function small(text: string | null): ComponentChildren {
-  return text === null ? null : h('small', null, text);
+  return text === null ? null : h('small', null, unbroken(text));
 }

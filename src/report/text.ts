@@ -11,6 +11,8 @@ import {
   sayShares,
   sayTotals,
   sayTrouble,
+  sentenceOf,
+  unbroken,
 } from './words.ts';
 
 const lineCharsMax = 96;
@@ -39,14 +41,14 @@ export function reportText(report: MonthReport): string {
 function groupLines({ name, figures }: ReportedGroup, nameOf: (id: string) => string): string[] {
   const heading = `${name}: ${sayShares(figures)}`;
   const remarks = groupRemarks(figures, nameOf);
-  return [heading, '-'.repeat(heading.length), ...folded(`${remarks.join('; ')}.`, '')];
+  return [heading, '-'.repeat(heading.length), ...folded(sentenceOf(remarks), '')];
 }
 
 function serviceLines(service: ReportedService, report: MonthReport): string[] {
   const nameOf = namesOf(report);
   return [
     `${service.name}: ${sayShares(service.figures)}`,
-    ...folded(`${remarksOf(service).join('; ')}.`, indent),
+    ...folded(sentenceOf(remarksOf(service)), indent),
     ...service.outages.flatMap((outage) => outageLines(outage, report.zone, nameOf)),
   ];
 }
@@ -64,7 +66,7 @@ function outageLines(
 
 /** Broken at spaces, but not between a number and its unit; a longer word stays whole. */
 function folded(text: string, before: string, beforeRest: string = before): string[] {
-  const words = text.replace(/(\d) (?=\p{L}|%)/gu, '$1\u00a0').split(' ');
+  const words = unbroken(text).split(' ');
   const lines: string[] = [];
   let line = before;
   for (const word of words) {

@@ -25,6 +25,17 @@ const months = [
   'December',
 ] as const;
 
+/** `Two outages; noticed after 20 s.` of what is said apart. */
+export function sentenceOf(remarks: readonly string[]): string {
+  const text = remarks.join('; ');
+  return `${text.slice(0, 1).toUpperCase()}${text.slice(1)}.`;
+}
+
+/** A number and its unit stay on one line, held together by a space of their own. */
+export function unbroken(text: string): string {
+  return text.replace(/(\d) (?=\p{L}|%)/gu, '$1\u00a0');
+}
+
 /** `2026-11` → `November 2026`. */
 export function sayMonth(month: string): string {
   const [year, nth] = month.split('-').map(Number);
@@ -92,6 +103,32 @@ export function remarksOf(service: ReportedService): readonly string[] {
   ];
 }
 
+/** The figures that stand in columns; empty where there is nothing to say. */
+export function cellsOf({ figures, budget }: ReportedService) {
+  const { outages, downMs, mttrMs, longest, unobservedMs } = figures;
+  return {
+    outages: String(outages),
+    down: downMs === 0 ? '' : sayDuration(downMs),
+    restored: mttrMs === null ? '' : sayDuration(mttrMs),
+    longest: longest === null ? '' : sayDuration(longest.lengthMs),
+    left: budget === null ? '' : sayLeft(budget),
+    unobserved: unobservedMs === 0 ? '' : sayDuration(unobservedMs),
+  };
+}
+
+/** What is worth saying beside the columns. */
+export function asidesOf(service: ReportedService): readonly string[] {
+  const { figures, budget, burning } = service;
+  return [
+    ...sayBehind(figures),
+    ...sayNoticed(figures),
+    ...sayBetween(figures),
+    ...(budget === null ? [] : [sayBudget(budget)]),
+    ...(burning === null ? [] : [sayBurning(burning)]),
+    ...sayMissable(service),
+  ];
+}
+
 /** What of a group is not in its figures. */
 export function groupRemarks(
   figures: GroupAvailability,
@@ -99,7 +136,7 @@ export function groupRemarks(
 ): readonly string[] {
   const { unseen, mean } = figures;
   return [
-    'share of the time in which all of it were up',
+    'all of it was up for so much of the time',
     ...(mean === null ? [] : [`mean of its services ${sayShare(mean)}`]),
     ...(unseen.length === 0 ? [] : [`without ${unseen.map(nameOf).join(', ')}: never observed`]),
   ];
@@ -111,20 +148,27 @@ export function sayTrouble({ layer, detail }: ReportedOutage): string {
 }
 
 function failureRemarks(figures: Availability): string[] {
-  const { outages, downMs, mttrMs, detectionDelayMs, longest, shortest } = figures;
+  const { outages, downMs, mttrMs, longest, shortest } = figures;
   if (outages === 0 && downMs === 0) return ['no outage', ...sayBetween(figures)];
   const only = longest?.outageId === shortest?.outageId || shortest === null;
   return [
     `${outages === 0 ? 'no outage began' : counted(outages, 'outage')}, down for ${sayDuration(downMs)}`,
-    ...(figures.externallyDisabledMs === 0
-      ? []
-      : [`${sayDuration(figures.externallyDisabledMs)} of that behind another service`]),
+    ...sayBehind(figures),
     ...(mttrMs === null ? [] : [`mean time to restoration ${sayDuration(mttrMs)}`]),
-    ...(detectionDelayMs === null ? [] : [`noticed after ${sayDuration(detectionDelayMs)}`]),
+    ...sayNoticed(figures),
     ...(longest === null ? [] : [`longest ${sayLength(longest)}`]),
     ...(only ? [] : [`shortest ${sayLength(shortest)}`]),
     ...sayBetween(figures),
   ];
+}
+
+function sayBehind({ externallyDisabledMs }: Availability): string[] {
+  if (externallyDisabledMs === 0) return [];
+  return [`${sayDuration(externallyDisabledMs)} of its down time behind another service`];
+}
+
+function sayNoticed({ detectionDelayMs }: Availability): string[] {
+  return detectionDelayMs === null ? [] : [`noticed after ${sayDuration(detectionDelayMs)}`];
 }
 
 /** Failures up to which the bounds are worth a line: beyond that the mean speaks for itself. */
@@ -145,6 +189,10 @@ function sayBetween({ outages, mtbfMs, mtbfBounds }: Availability): string[] {
   return [`mean time between failures ${sayDuration(mtbfMs)}${bounds}`];
 }
 
+function sayLeft({ leftMs }: Budget): string {
+  return leftMs < 0 ? `−${sayDuration(-leftMs)}` : sayDuration(leftMs);
+}
+
 function sayBudget({ objective, allowedMs, leftMs, burnRate }: Budget): string {
   const goal = `objective ${sayShare(objective)}`;
   const rate =
@@ -163,15 +211,26 @@ function sayRate(rate: number): string {
   return rate >= 10 ? String(Math.round(rate)) : rate.toFixed(1);
 }
 
-function unseenRemarks({ figures, surelySeenMs }: ReportedService): string[] {
-  const { unobservedMs, plannedMs, unconfirmed } = figures;
-  const atLeast = sayDuration(Math.ceil(surelySeenMs / 1_000) * 1_000);
+function unseenRemarks(service: ReportedService): string[] {
+  const { unobservedMs, plannedMs } = service.figures;
   return [
     ...(unobservedMs === 0 ? [] : [`not observed for ${sayDuration(unobservedMs)}`]),
     ...(plannedMs === 0 ? [] : [`planned work for ${sayDuration(plannedMs)}`]),
-    `outages shorter than ${atLeast} could have been missed`,
-    ...(unconfirmed === 0 ? [] : [`${counted(unconfirmed, 'single failure')} may have been such`]),
+    ...sayMissable(service),
   ];
+}
+
+function sayMissable({ figures, surelySeenMs }: ReportedService): string[] {
+  const { unconfirmed } = figures;
+  const missed = `outages shorter than ${atLeast(surelySeenMs)} could have been missed`;
+  if (unconfirmed === 0) return [missed];
+  return [missed, `${counted(unconfirmed, 'unconfirmed failure')} may have been such`];
+}
+
+/** Rounded up, as less would promise too much. */
+function atLeast(durationMs: number): string {
+  const seconds = Math.ceil(durationMs / 1_000);
+  return seconds < 180 ? `${seconds} s` : sayDuration(Math.ceil(seconds / 60) * 60_000);
 }
 
 function aside(text: string | null): string {

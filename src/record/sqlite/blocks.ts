@@ -10,6 +10,7 @@ import type { Columns } from './sealed/block.ts';
 import { checksumOf } from './sealed/checksum.ts';
 import { decodeColumns } from './sealed/codec.ts';
 import { decodeSketches, type Sketches } from './sealed/sketches.ts';
+import { type Location, piecesWith } from './volumes.ts';
 
 /** What stands beside the bytes of a block. */
 export interface BlockHead {
@@ -38,6 +39,16 @@ export interface Block extends BlockHead {
   sketches(): Sketches | null;
   /** Null: it is damaged, here or in its sketches. */
   columns(): Columns | null;
+  /** As it is stored, whether or not it is sound. */
+  stored(): StoredBlock;
+}
+
+export interface StoredBlock extends BlockHead {
+  /** Of all but the columns, see `headCrc`. */
+  readonly crc: number;
+  /** So many of the bytes are sketches; the columns follow. */
+  readonly sketchesBytes: number;
+  readonly bytes: Uint8Array;
 }
 
 /** Tells which block is damaged. */
@@ -62,20 +73,16 @@ export function damagedOnce(log: Log): Damaged {
   };
 }
 
-interface BlockRow extends BlockHead {
-  readonly key: number;
-  readonly crc: number;
-  /** So many of the bytes are sketches; the columns follow. */
-  readonly sketchesBytes: number;
-}
+type BlockRow = Omit<StoredBlock, 'bytes'> & Location;
 
 /** `damaged` is told each time that a block cannot be read. */
 export function blocksOf(database: Database.Database, damaged: Damaged = () => {}): Blocks {
   const { days, kinds } = statements(database);
   const found = ({ kind, bytes }: Kind, row: BlockRow): Block => {
-    const read = (countMax: number) => bytes(row.key, countMax);
+    const read = (countMax: number) => bytes(row, countMax);
     const block = { ...row, kind };
-    return { ...block, ...partsOf(row, read, () => damaged(block)) };
+    const stored = () => ({ ...row, bytes: read(row.bytesCount) });
+    return { ...block, ...partsOf(row, read, () => damaged(block)), stored };
   };
   return {
     days: (service, range) => {
@@ -97,7 +104,7 @@ export function blocksOf(database: Database.Database, damaged: Damaged = () => {
   };
 }
 
-/** Reads at least `countMax` of the bytes, or all where there are not so many. */
+/** Reads the bytes of a block; at most so many. */
 type Read = (countMax: number) => Uint8Array;
 
 function partsOf(
@@ -116,11 +123,11 @@ function partsOf(
     sketches: () =>
       attempted(() => {
         const bytes = read(row.sketchesBytes);
-        return areSound(bytes) ? decodeSketches(bytes.subarray(0, row.sketchesBytes)) : null;
+        return areSound(bytes) ? decodeSketches(bytes) : null;
       }),
     columns: () =>
       attempted(() => {
-        const bytes = read(Number.POSITIVE_INFINITY);
+        const bytes = read(row.bytesCount);
         const columns = bytes.subarray(row.sketchesBytes);
         const sound = areSound(bytes) && checksumOf(columns) === row.columnsCrc;
         return sound ? decodeColumns(columns) : null;
@@ -147,25 +154,6 @@ export function headCrc(head: BlockHead, sketches: Uint8Array): number {
   return checksumOf([...numbers, head.leastFacts, head.columnsCrc].join(' '), sketches);
 }
 
-/** Bytes of a piece of a sealed day. Tried: of shorter ones the keys cost more, longer ones leave more of a page free. */
-const pieceBytes = 400;
-/** Pieces that a day can have; a day that needs more of them has longer ones. */
-const piecesMax = 256;
-
-/** The bytes of a sealed day cut into pieces, each with its key. */
-export function piecesOf(day: number, bytes: Uint8Array) {
-  const each = Math.max(pieceBytes, Math.ceil(bytes.length / piecesMax));
-  return Array.from({ length: Math.ceil(bytes.length / each) }, (_, n) => ({
-    key: day * piecesMax + n,
-    bytes: bytes.subarray(n * each, (n + 1) * each),
-  }));
-}
-
-/** Between which keys the pieces of the sealed day with this key lie. */
-export function pieceKeysOf(day: number): readonly [first: number, last: number] {
-  return [day * piecesMax, (day + 1) * piecesMax - 1];
-}
-
 const blockColumns = `key, service, day, first_at_ms AS firstAt, last_at_ms AS lastAt, answered,
   limited, failed, unproven, least_facts AS leastFacts, columns_crc AS columnsCrc, crc,
   sketches_bytes AS sketchesBytes`;
@@ -174,28 +162,18 @@ interface Kind {
   readonly kind: BlockKind;
   readonly ofDay: Database.Statement<[number, number], BlockRow>;
   readonly after: Database.Statement<[number], BlockRow>;
-  readonly bytes: (key: number, countMax: number) => Uint8Array;
+  readonly bytes: (row: BlockRow, countMax: number) => Uint8Array;
 }
 
 function statements(database: Database.Database) {
-  const chunk = database
-    .prepare<[number], Uint8Array>('SELECT bytes FROM chunks WHERE key = ?')
-    .pluck();
-  const pieces = database
-    .prepare<[number, number, number], Uint8Array>(
-      'SELECT bytes FROM sealed_pieces WHERE key BETWEEN ? AND ? ORDER BY key LIMIT ?',
-    )
-    .pluck();
-  const kindOf = (kind: BlockKind, table: string, bytes: Kind['bytes']): Kind => ({
-    kind,
-    ofDay: database.prepare(
-      `SELECT ${blockColumns} FROM ${table} WHERE service = ? AND day = ? ORDER BY key`,
-    ),
-    after: database.prepare(
-      `SELECT ${blockColumns} FROM ${table} WHERE key > ? ORDER BY key LIMIT 1`,
-    ),
-    bytes,
-  });
+  const kindOf = (kind: BlockKind, table: string, location: string): Omit<Kind, 'bytes'> => {
+    const select = `SELECT ${blockColumns}, ${location} FROM ${table}`;
+    return {
+      kind,
+      ofDay: database.prepare(`${select} WHERE service = ? AND day = ? ORDER BY key`),
+      after: database.prepare(`${select} WHERE key > ? ORDER BY key LIMIT 1`),
+    };
+  };
   return {
     days: database
       .prepare<[{ service: number; first: number; last: number }], number>(
@@ -205,11 +183,33 @@ function statements(database: Database.Database) {
       )
       .pluck(),
     kinds: [
-      kindOf('sealed day', 'sealed_days', (key, countMax) => {
-        const count = Math.min(Math.ceil(countMax / pieceBytes), piecesMax);
-        return Buffer.concat(pieces.all(...pieceKeysOf(key), count));
-      }),
-      kindOf('chunk', 'chunks', (key) => chunk.get(key) ?? new Uint8Array(0)),
+      {
+        ...kindOf(
+          'sealed day',
+          'sealed_days',
+          'first_byte AS firstByte, bytes_count AS bytesCount',
+        ),
+        bytes: sealedBytes(database),
+      },
+      {
+        ...kindOf('chunk', 'chunks', '0 AS firstByte, length(bytes) AS bytesCount'),
+        bytes: chunkBytes(database),
+      },
     ],
   };
+}
+
+function sealedBytes(database: Database.Database): Kind['bytes'] {
+  const pieces = database.prepare<[number, number], Uint8Array>(
+    'SELECT bytes FROM sealed_pieces WHERE key BETWEEN ? AND ? ORDER BY key',
+  );
+  return (row, countMax) => {
+    const { keys, skip, count } = piecesWith(row, countMax);
+    return Buffer.concat(pieces.pluck().all(...keys)).subarray(skip, skip + count);
+  };
+}
+
+function chunkBytes(database: Database.Database): Kind['bytes'] {
+  const chunk = database.prepare<[number], Uint8Array>('SELECT bytes FROM chunks WHERE key = ?');
+  return ({ key }, countMax) => chunk.pluck().get(key)?.subarray(0, countMax) ?? new Uint8Array(0);
 }

@@ -3,7 +3,7 @@
  * are to take their place. It writes nothing: `sealing-write.ts` takes over what is made here, batch by batch.
  */
 import type { Database } from 'better-sqlite3';
-import { type Block, type BlockHead, blocksOf, headCrc } from './blocks.ts';
+import { type Block, type BlockHead, blocksOf, headCrc, type StoredBlock } from './blocks.ts';
 import { dayOf } from './days.ts';
 import { type FlatRow, rowColumns, rowFrom } from './rows.ts';
 import { type Columns, columnsOf, merged, type Row } from './sealed/block.ts';
@@ -12,13 +12,6 @@ import { encodeColumns } from './sealed/codec.ts';
 import { encodeSketches, mergedSketches, type Sketches, sketchesOf } from './sealed/sketches.ts';
 import { outcomeNumbers } from './stored.ts';
 import type { Moved } from './tail.ts';
-
-/** A block that is ready to be written. */
-export interface MadeBlock extends BlockHead {
-  readonly crc: number;
-  readonly sketchesBytes: number;
-  readonly bytes: Uint8Array;
-}
 
 export interface ChunkJob {
   /** The last row of the tail that is to leave it. */
@@ -29,7 +22,7 @@ export interface ChunkJob {
 
 /** To be written together: chunks, and how far their services are now. */
 export interface ChunkBatch {
-  readonly chunks: readonly MadeBlock[];
+  readonly chunks: readonly StoredBlock[];
   readonly moved: readonly Moved[];
 }
 
@@ -38,13 +31,13 @@ export interface SealJob {
   readonly beforeDay: number;
 }
 
-/** To be written together: the day in place of what it was made of. */
+/** To be written together, as one volume: days in place of what they were made of. */
 export interface SealBatch {
   readonly days: readonly SealedDay[];
 }
 
 export interface SealedDay {
-  readonly block: MadeBlock;
+  readonly block: StoredBlock;
   /** Keys of its chunks. */
   readonly chunks: readonly number[];
   /** Key of the day as it was sealed before; null: it was not. */
@@ -54,7 +47,7 @@ export interface SealedDay {
 /** Rows that are held in memory as values at one time, where no single service has more of them. */
 const batchRows = 20_000;
 /** What a batch may bring to be written: the daemon stands still while it is. */
-const batchDays = 16;
+const batchDays = 32;
 const batchBytes = 128 * 1_024;
 
 /** Makes chunks of the rows of the tail, of each service and day one. */
@@ -153,7 +146,7 @@ interface Content {
   readonly sketches: Sketches;
 }
 
-function made({ service, day, columns, sketches }: Content): MadeBlock {
+function made({ service, day, columns, sketches }: Content): StoredBlock {
   const sketchBytes = encodeSketches(sketches);
   const columnBytes = encodeColumns(columns);
   const countOf = (outcome: keyof typeof outcomeNumbers): number =>

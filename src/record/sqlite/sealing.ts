@@ -91,7 +91,13 @@ async function chunk(given: SealingGiven): Promise<void> {
     tail.left(batch.moved);
   });
   const first = database.prepare<[], number | null>('SELECT min(seq) FROM tail').pluck().get();
-  for (let from = first ?? throughSeq + 1; from <= throughSeq; from += clearedRows) {
+  if (first === undefined || first === null) return;
+  // Nothing came meanwhile, and it is not so much that it would take long: nearly always.
+  if (tail.count() === 0 && throughSeq - first < 2 * tailRowsMax) {
+    write(() => writes.clearAll());
+    return;
+  }
+  for (let from = first; from <= throughSeq; from += clearedRows) {
     await othersFirst();
     write(() => writes.clear(from, Math.min(from + clearedRows - 1, throughSeq)));
   }

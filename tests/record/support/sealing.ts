@@ -10,6 +10,7 @@ import { migrate, readMigrations } from '../../../src/record/sqlite/migrate.ts';
 import { type Sealing, sealingOf } from '../../../src/record/sqlite/sealing.ts';
 import { type Store, storeOn } from '../../../src/record/sqlite/store.ts';
 import { createWorkshop } from '../../../src/record/sqlite/thread.ts';
+import { pageBytes } from '../../../src/record/sqlite/volumes.ts';
 import { simulatedClock } from '../../support/clock-simulated.ts';
 
 export interface SealedRecord extends History {
@@ -28,6 +29,7 @@ export interface SealedRecord extends History {
 /** `rowsMax`: with more rows the tail becomes chunks. */
 export function openSealed(path: string, rowsMax: number): SealedRecord {
   const database = new Database(path);
+  database.pragma(`page_size = ${pageBytes}`);
   database.pragma('journal_mode = WAL');
   // Nothing here is about power cuts.
   database.pragma('synchronous = OFF');

@@ -19,8 +19,8 @@ export interface Sketch {
 export const emptySketch: Sketch = { count: 0, buckets: [] };
 
 export function bucketOf(us: number): number {
-  // A power of γ may come out a rounding error above its whole exponent. What stands for 1 µs is a little less than that.
-  return us <= 1 / gamma ? 0 : 1 + Math.ceil(Math.log(us) / logGamma - 1e-9);
+  // What stands for 1 µs is a little less than that, and belongs to its bucket.
+  return us <= 1 / gamma ? 0 : 1 + Math.ceil(Math.log(us) / logGamma);
 }
 
 /** What stands for all values of the bucket: none of them is further away than the relative error. */

@@ -64,7 +64,7 @@ export function evidenceOf(history: History): Evidence {
 }
 
 /** Share of the required time that was not down; null where nothing was required. */
-export function shareWithout(down: IntervalSet, required: IntervalSet): number | null {
+function shareWithout(down: IntervalSet, required: IntervalSet): number | null {
   const requiredMs = totalMs(required);
   return requiredMs === 0 ? null : (requiredMs - totalMs(intersect(down, required))) / requiredMs;
 }

@@ -4,7 +4,7 @@ import { monthReport } from '../../src/report/month.ts';
 import type { History } from '../../src/uptime/evidence.ts';
 import { history } from '../uptime/course.ts';
 
-export const zone = 'Europe/Dublin';
+const zone = 'Europe/Dublin';
 const beginsAt = Date.parse('2026-11-01T00:00:00Z');
 export const hourS = 3_600;
 export const dayS = 24 * hourS;

@@ -22,6 +22,7 @@ import type { ChannelSaid } from './serve/acts.ts';
 import type { BoardOptions, SelfReport } from './serve/board.ts';
 import { boardKeyIn } from './serve/board-key.ts';
 import { healthOf } from './serve/health.ts';
+import { createHousehold } from './serve/household.ts';
 import { type Asked, listenLocally } from './serve/local.ts';
 import { reportSourceOf } from './serve/report-source.ts';
 import { createBoard } from './serve/server.ts';
@@ -56,6 +57,7 @@ export class House {
   /** Aborted when this house stops. */
   readonly #stopping = new AbortController();
   #board: FastifyInstance | null = null;
+  #household: FastifyInstance | null = null;
   #local: FastifyInstance | null = null;
 
   constructor(given: HouseGiven) {
@@ -96,7 +98,12 @@ export class House {
   async start(): Promise<void> {
     await this.#watch.recall();
     const options = this.#boardOptions();
-    this.#board = await this.#openBoard(options);
+    const { board, household } = this.config;
+    this.#board = await opened(await createBoard(options), board.listen, 'the board');
+    if (household) {
+      const page = await createHousehold(options, household.listen.host);
+      this.#household = await opened(page, household.listen, 'the page of the household');
+    }
     this.#local = await listenLocally({
       path: this.#given.socket,
       find: (words) => {
@@ -113,7 +120,7 @@ export class House {
   async stop(): Promise<void> {
     this.#stopping.abort();
     await this.#watch.stop();
-    await Promise.all([this.#board?.close(), this.#local?.close()]);
+    await Promise.all([this.#board, this.#household, this.#local].map((one) => one?.close()));
   }
 
   #boardOptions(): BoardOptions {
@@ -137,22 +144,6 @@ export class House {
       listen: this.#happenings.listen,
       acts: { askNow: (id) => this.#watch.askNow(id), testChannel: (name) => this.#test(name) },
     };
-  }
-
-  async #openBoard(options: BoardOptions): Promise<FastifyInstance> {
-    const opened = await createBoard(options);
-    const { board } = options;
-    try {
-      await opened.listen(board.listen);
-    } catch (thrown) {
-      const { host, port } = board.listen;
-      throw new RollcallError(
-        'listen-failed',
-        `the board cannot listen on ${host}:${port}: ${messageOf(thrown)}`,
-        { cause: thrown },
-      );
-    }
-    return opened;
   }
 
   /** Through the channel itself and past the record: it is no message about anything. */
@@ -190,4 +181,21 @@ export class House {
 function watched(service: Service): WatchedService<ProbeSettings> {
   const { minGapMs, slower = {} } = mannersOf(service.probe);
   return { ...service, card: cardOf(service), minGapMs, slower };
+}
+
+async function opened(
+  app: FastifyInstance,
+  listen: { readonly host: string; readonly port: number },
+  what: string,
+): Promise<FastifyInstance> {
+  try {
+    await app.listen(listen);
+    return app;
+  } catch (thrown) {
+    throw new RollcallError(
+      'listen-failed',
+      `${what} cannot listen on ${listen.host}:${listen.port}: ${messageOf(thrown)}`,
+      { cause: thrown },
+    );
+  }
 }

@@ -18,17 +18,20 @@ export interface Assets {
   iconHref(state: IconState): string;
 }
 
+/** Where style and script lie: two folders up in the sources and in the build. */
+export const webFolder = new URL('../../web/', import.meta.url);
+
 const yearSeconds = 31_536_000;
 
 export interface AssetsGiven {
   /** As in `Board`. */
   readonly base: string;
-  /** Ends in a slash; by default `web/`, which lies two folders up in the sources and in the build. */
+  /** Ends in a slash; by default `webFolder`. */
   readonly assets?: URL;
 }
 
 export function serveAssets(app: FastifyInstance, given: AssetsGiven): Assets {
-  const folder = given.assets ?? new URL('../../web/', import.meta.url);
+  const folder = given.assets ?? webFolder;
   const assets = new Map<string, Asset>();
   const add = (name: string, type: string, body: string): string => {
     const hash = createHash('sha256').update(body).digest('base64url').slice(0, 16);

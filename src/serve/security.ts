@@ -2,20 +2,32 @@
 import helmet from '@fastify/helmet';
 import type { FastifyInstance } from 'fastify';
 
-export async function sendSecurityHeaders(app: FastifyInstance): Promise<void> {
+type Directives = Readonly<Record<string, readonly string[]>>;
+
+/** What the board's own pages may load: nothing from elsewhere, nothing that is written into them. */
+const boardDirectives: Directives = {
+  'style-src': ["'self'"],
+  'script-src': ["'self'"],
+  'connect-src': ["'self'"],
+  'img-src': ["'self'"],
+  'form-action': ["'self'"],
+};
+
+/** `directives`: what may be loaded, where not even that of the board is wanted. */
+export async function sendSecurityHeaders(
+  app: FastifyInstance,
+  directives: Directives = boardDirectives,
+): Promise<void> {
   await app.register(helmet, {
     contentSecurityPolicy: {
       // Its defaults hold `upgrade-insecure-requests`, which breaks a page on plain HTTP.
       useDefaults: false,
       directives: {
         'default-src': ["'none'"],
-        'style-src': ["'self'"],
-        'script-src': ["'self'"],
-        'connect-src': ["'self'"],
-        'img-src': ["'self'"],
         'base-uri': ["'none'"],
-        'form-action': ["'self'"],
+        'form-action': ["'none'"],
         'frame-ancestors': ["'none'"],
+        ...directives,
       },
     },
     strictTransportSecurity: false,

@@ -1,12 +1,6 @@
 /** The board's HTTP server, put together: limits, who may ask, headers, pages, API, health. The caller listens. */
 import { hostname } from 'node:os';
 import Fastify, { type FastifyInstance } from 'fastify';
-import {
-  keepAliveMs,
-  requestBodyBytesMax,
-  requestHeadBytesMax,
-  requestMsMax,
-} from '../base/limits.ts';
 import type { Log } from '../base/log.ts';
 import { accessTo } from './access.ts';
 import { serveActs } from './acts.ts';
@@ -16,6 +10,7 @@ import { type Board, type BoardOptions, boardOf } from './board.ts';
 import { readForms } from './forms.ts';
 import { serveHealth } from './health.ts';
 import { checkHost } from './host-check.ts';
+import { listenerOptions } from './listener.ts';
 import { serveLive } from './live.ts';
 import { describeApi } from './openapi.ts';
 import { errorPages, servePages } from './pages.ts';
@@ -26,21 +21,12 @@ import { serveSignIn } from './sign-in.ts';
 export async function createBoard(options: BoardOptions): Promise<FastifyInstance> {
   const board = boardOf(options);
   const app = Fastify({
-    logger: false,
-    bodyLimit: requestBodyBytesMax,
-    requestTimeout: requestMsMax,
-    connectionTimeout: 2 * requestMsMax,
-    keepAliveTimeout: keepAliveMs,
-    http: { maxHeaderSize: requestHeadBytesMax, headersTimeout: requestMsMax },
-    // No proxy is believed unless named.
-    trustProxy: options.proxies && options.proxies.length > 0 ? [...options.proxies] : false,
+    ...listenerOptions(options.proxies),
     rewriteUrl: ({ url = '/' }) => withoutBase(url, board.base),
-    return503OnClosing: true,
     // Addresses that are no text never reach a route, hence no hook or handler either.
     frameworkErrors: (_error, request, reply) => {
       sendProblem(request, reply, bodyOf(400, 'The address is not well formed.', request), null);
     },
-    forceCloseConnections: true,
   });
   logRequests(app, options.log);
   await sendSecurityHeaders(app);

@@ -41,7 +41,7 @@ describe('headers', () => {
     async (url) => {
       const { headers } = await scene.app.inject({ url });
       expect(headers['content-security-policy']).toBe(
-        "default-src 'none';style-src 'self';script-src 'self';connect-src 'self';img-src 'self';base-uri 'none';form-action 'self';frame-ancestors 'none'",
+        "default-src 'none';base-uri 'none';form-action 'self';frame-ancestors 'none';style-src 'self';script-src 'self';connect-src 'self';img-src 'self'",
       );
       expect(headers).toMatchObject({
         'x-content-type-options': 'nosniff',

@@ -5,12 +5,16 @@ import { bootId, realClock } from './base/clock-real.ts';
 import { messageOf } from './base/errors.ts';
 import type { Log } from './base/log.ts';
 import { counted } from './base/words.ts';
+import { keepChoreTimes } from './chore-times.ts';
+import { type Chores, choresOf } from './chores.ts';
 import type { Config } from './config/resolve.ts';
 import { House } from './house.ts';
 import { came, clockSet, keepBeat } from './presence.ts';
 import type { Lookup } from './probe/probe.ts';
 import type { Pulse, Record } from './record/record.ts';
 import { openRecord } from './record/sqlite/open.ts';
+import { backupsIn } from './rotation.ts';
+import { tellSelfTroubles } from './self-troubles.ts';
 
 export interface DaemonGiven {
   readonly config: Config;
@@ -35,8 +39,10 @@ export class Daemon {
   readonly #clock: Clock;
   readonly #record: Record;
   readonly #startedAt: number;
+  readonly #chores: Chores;
   #house: House;
-  #beating: { stop(): void } | null = null;
+  /** What goes on beside the house, whatever its configuration, until the end. */
+  readonly #beside: { stop(): void | Promise<void> }[] = [];
   #stopping = false;
   #turn: Promise<void> = Promise.resolve();
   /** What is wrong with Rollcall itself, by its source. */
@@ -47,20 +53,31 @@ export class Daemon {
     this.#clock = parts.clock;
     this.#record = parts.record;
     this.#startedAt = parts.clock.wallMs();
+    this.#chores = choresOf({
+      ...parts,
+      log: given.log,
+      settings: () => this.#house.config.record,
+    });
     this.#house = this.#build(given.config);
   }
 
   /** Throws a RollcallError when the folder is busy or unusable, or an address is taken. */
   static async start(given: DaemonGiven): Promise<Daemon> {
     const clock = realClock();
+    let daemon: Daemon | null = null;
+    const backups = (): string[] => {
+      const { backup } = (daemon ? daemon.#house.config : given.config).record;
+      return backup ? backupsIn(backup.to) : [];
+    };
     const record = await openRecord({
       folder: given.folder,
       clock,
       log: given.log,
       newId: randomUUID,
       pulse: () => pulseOf(clock),
+      backups,
     });
-    const daemon = new Daemon(given, { clock, record });
+    daemon = new Daemon(given, { clock, record });
     try {
       await daemon.#begin();
       return daemon;
@@ -136,13 +153,29 @@ export class Daemon {
     if (trouble !== null) this.#troubles.set('clock', trouble);
     await came(parts);
     await this.#house.start();
-    this.#beating = keepBeat(parts);
+    this.#beside.push(
+      keepBeat(parts),
+      keepChoreTimes(this.#chores, this.#clock),
+      tellSelfTroubles({
+        ...parts,
+        chores: () =>
+          this.#chores.troubles().map(({ chore, text }) => ({ about: chore, summary: text })),
+        channels: () => this.#house.config.tell.map(({ name }) => name),
+        newId: randomUUID,
+        wake: () => this.#house.wake(),
+      }),
+    );
     log.info({ url: this.url, version: this.#given.version }, 'started');
   }
 
   async #end(): Promise<void> {
-    this.#beating?.stop();
+    await Promise.all(this.#beside.map((one) => one.stop()));
     await this.#record.close(pulseOf(this.#clock));
+  }
+
+  async #backUp(to: string | null) {
+    if (to === null) return await this.#chores.backUp(this.#clock.wallMs());
+    return { path: to, ...(await this.#record.upkeep.backup(to)) };
   }
 
   #build(config: Config): House {
@@ -156,7 +189,11 @@ export class Daemon {
       socket,
       version,
       mask,
-      self: () => ({ startedAt: this.#startedAt, troubles: [...this.#troubles.values()] }),
+      self: () => ({
+        startedAt: this.#startedAt,
+        troubles: [...this.#troubles.values(), ...this.#chores.troubles().map(({ text }) => text)],
+      }),
+      backUp: (to) => this.#backUp(to),
       ...(lookup && { lookup }),
     });
   }

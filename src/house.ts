@@ -23,7 +23,7 @@ import type { BoardOptions, SelfReport } from './serve/board.ts';
 import { boardKeyIn } from './serve/board-key.ts';
 import { healthOf } from './serve/health.ts';
 import { createHousehold } from './serve/household.ts';
-import { type Asked, listenLocally } from './serve/local.ts';
+import { type Asked, type LocalGiven, listenLocally } from './serve/local.ts';
 import { reportSourceOf } from './serve/report-source.ts';
 import { createBoard } from './serve/server.ts';
 import { testNotice } from './tell/test-notice.ts';
@@ -43,6 +43,8 @@ export interface HouseGiven {
   /** Takes secrets out of a text. */
   readonly mask: (text: string) => string;
   readonly self: () => Omit<SelfReport, 'lateness'>;
+  /** Of the record, to this path; null: where backups go. Rejects with a RollcallError. */
+  readonly backUp: LocalGiven['backUp'];
   /** In place of the system's resolver, for the services' names. */
   readonly lookup?: Lookup;
 }
@@ -113,8 +115,14 @@ export class House {
       ask: (ids) => this.#askNow(ids),
       health: () => healthOf(options),
       reportSource: () => reportSourceOf(options),
+      backUp: this.#given.backUp,
     });
     this.#watch.begin();
+  }
+
+  /** A notice waits in the record. */
+  wake(): void {
+    this.#watch.wake();
   }
 
   async stop(): Promise<void> {

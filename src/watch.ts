@@ -131,6 +131,11 @@ export class Watch<Settings, Channel extends ChannelChoice> {
     return this.#timetable.lateness();
   }
 
+  /** A notice waits in the record that no round made. */
+  wake(): void {
+    this.#delivery?.wake();
+  }
+
   telling(): TellState {
     return this.#tellState.state();
   }

@@ -88,6 +88,10 @@ export const damagedFilesCountMax = 5;
 export const replacementPauseMs = 3_600_000;
 /** Days for which answers are kept at least: figures go back thirty of them, and one may be asked for 31. */
 export const keptDaysMin = 32;
+/** A chore of the record that takes longer is said to hang: a disk that does not answer, say. */
+export const choreMsMax = 3_600_000;
+/** A record that cannot be written for so long is told. */
+export const unwritableToldAfterMs = 60_000;
 /** Running probes are cut this long after the daemon was told to stop. */
 export const stopGraceMs = 2_000;
 /** Size of a configuration file. */

@@ -70,7 +70,7 @@ config
   .description('The JSON Schema of the configuration, for editors.')
   .action(async () => (await import('./config.ts')).configSchema());
 
-const keys = program
+program
   .command('report')
   .description('What a month was like: availability, outages, times, budgets.')
   .option('--month <month>', 'as 2026-11, on the calendar of the board; else the current one')
@@ -88,6 +88,17 @@ const keys = program
   });
 
 program
+  .command('backup')
+  .description('A checked copy of the record, now; by the running daemon where there is one.')
+  .argument('[file]', 'where it goes; else where the configuration says')
+  .option(...configOption)
+  .option(...dataOption)
+  .action(async (file: string | undefined, options: { config?: string; data?: string }) => {
+    const { backup } = await import('./backup.ts');
+    await backup({ file, config: options.config, folder: dataFolder(options.data) });
+  });
+
+const keys = program
   .command('key')
   .description(
     'A pair of keys for a WireGuard peer of the probe, and what to enter at the endpoint.',

@@ -138,7 +138,7 @@ export interface Disturbance {
 export interface RecordHealth {
   /** False since the last write failed; observations then wait in bounded memory. */
   readonly writable: boolean;
-  /** Why not, for people; null while writable. */
+  /** Why not, for people, as `the disk is full`; null while writable. */
   readonly trouble: string | null;
   readonly queuedCount: number;
   readonly droppedCount: number;

@@ -81,7 +81,7 @@ function recordCheck({ record }: HealthNeeds, now: number): Check {
   const troubles = recordTroubles(found);
   return {
     componentType: 'datastore',
-    status: found.writable ? (found.droppedCount > 0 ? 'warn' : 'pass') : 'fail',
+    status: found.writable ? (troubles.length > 0 ? 'warn' : 'pass') : 'fail',
     time: instantText(now),
     ...(troubles.length > 0 && { output: troubles.join(' ') }),
   };

@@ -33,6 +33,10 @@ export interface LocalGiven {
   };
   /** What a report is made of, as things stand. */
   readonly reportSource: () => ReportSource;
+  /** Of the record, to this path; null: where backups go. Rejects with a RollcallError. */
+  readonly backUp: (
+    to: string | null,
+  ) => Promise<{ readonly path: string; readonly sizeBytes: number }>;
 }
 
 const socketPathBytesMax = 107;
@@ -40,6 +44,7 @@ const reportQuery = z.strictObject({
   month: z.string().max(100).optional(),
   format: z.enum(reportFormats),
 });
+const backupBody = z.strictObject({ to: z.string().max(4_096).nullable() });
 const askBody = z.strictObject({ services: z.array(z.string().max(200)).max(servicesCountMax) });
 
 export async function listenLocally(given: LocalGiven): Promise<FastifyInstance> {
@@ -77,6 +82,16 @@ export async function listenLocally(given: LocalGiven): Promise<FastifyInstance>
     const asked = monthAsked(query.data.month ?? null, source);
     if ('complaint' in asked) return reply.code(400).send({ detail: asked.complaint });
     return { report: reportAs(query.data.format, await gatherReport(source, asked.month)) };
+  });
+  local.post('/backup', async (request, reply) => {
+    const body = backupBody.safeParse(request.body);
+    if (!body.success) return reply.code(400).send({ detail: 'expected { "to": path or null }' });
+    try {
+      return await given.backUp(body.data.to);
+    } catch (thrown) {
+      if (!(thrown instanceof RollcallError)) throw thrown;
+      return reply.code(thrown.code === 'usage' ? 400 : 503).send({ detail: thrown.message });
+    }
   });
   await local.listen({ path: given.path });
   chmodSync(given.path, 0o600);

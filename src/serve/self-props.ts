@@ -38,7 +38,7 @@ function undelivered(count: number): string | null {
   return count === 0 ? null : `${sayCount(count, 'notice')} could not be told.`;
 }
 
-/** Sentences about a record that cannot keep what is observed. */
+/** Sentences about a record that cannot keep what is observed, or that was damaged. */
 export function recordTroubles(health: RecordHealth): string[] {
   const troubles: string[] = [];
   if (!health.writable) {
@@ -52,6 +52,7 @@ export function recordTroubles(health: RecordHealth): string[] {
     const lost = sayCount(health.droppedCount, 'observation is', 'observations are');
     troubles.push(`${lost} lost, because the record could not be written for too long.`);
   }
+  if (health.damage !== null) troubles.push(health.damage);
   return troubles;
 }
 

@@ -226,7 +226,7 @@ function healthOf(writer: Writer, path: string): Omit<RecordHealth, 'damage'> {
   const trouble = writer.trouble();
   return {
     writable: trouble === null,
-    trouble: trouble === null ? null : `The record cannot be written: ${trouble}.`,
+    trouble,
     queuedCount: writer.queue.count(),
     droppedCount: writer.queue.droppedCount(),
     sizeBytes: sizeBytesOf(path),

@@ -117,12 +117,10 @@ export const askingPauseMsMax = 8 * 7 * 24 * 3_600_000;
 export const figuresFreshMs = 10_000;
 /** The course of a day, which takes every answer of it, is read again after this. */
 export const dayFreshMs = 60_000;
-/** Observations read at one time. */
-export const observationsReadCountMax = 100_000;
 /** Points in one answer of the API. */
 export const pointsCountMax = 20_000;
-/** The longest range of observations that the API reads for steps. */
-export const observationsRangeMsMax = 31 * 24 * 3_600_000;
+/** The longest range of observations that the API reads for steps: five years. */
+export const observationsRangeMsMax = 5 * 366 * 24 * 3_600_000;
 /** The longest range of availability and outages. */
 export const historyRangeMsMax = 3_660 * 24 * 3_600_000;
 /** Outages in one answer or on one page. */

@@ -3,14 +3,14 @@
  * Each is kept for a moment, and worked out at once when the service has changed its state.
  */
 import type { Clock } from '../base/clock.ts';
-import { dayFreshMs, figuresFreshMs, observationsReadCountMax } from '../base/limits.ts';
+import { dayFreshMs, figuresFreshMs } from '../base/limits.ts';
 import type { Standing } from '../base/standing.ts';
 import type { Outage, Span, UnconfirmedFailure } from '../base/values.ts';
 import { readHistory } from '../record/history.ts';
 import type { Record as Memoir, Range } from '../record/record.ts';
 import { type Availability, availabilityOf } from '../uptime/availability.ts';
 import type { History } from '../uptime/evidence.ts';
-import { type Step, stepsOf } from '../uptime/quantiles.ts';
+import type { Step } from '../uptime/quantiles.ts';
 
 const dayMs = 24 * 3_600_000;
 /** The window of the figures on the roll: 30 × 24 h. */
@@ -91,8 +91,8 @@ async function readDay(record: Memoir, serviceId: string, now: number): Promise<
   // Whole steps, so that a point does not wander as the time goes on.
   const to = Math.ceil((now + 1) / dayStepMs) * dayStepMs;
   const range = { from: to - dayMs, to };
-  const [observations, spans, outages, unconfirmed] = await Promise.all([
-    record.observations(serviceId, range, observationsReadCountMax),
+  const [steps, spans, outages, unconfirmed] = await Promise.all([
+    record.steps(serviceId, range, dayStepMs),
     record.spans(serviceId, range),
     record.outages(serviceId, range),
     record.unconfirmed(serviceId, range),
@@ -100,7 +100,7 @@ async function readDay(record: Memoir, serviceId: string, now: number): Promise<
   return {
     from: range.from,
     to: now,
-    steps: stepsOf({ observations, ...range, stepMs: dayStepMs }),
+    steps,
     spans,
     unconfirmed,
     outages,

@@ -1,20 +1,11 @@
-/** Observations for the API: one by one, or by steps, read piece by piece so that a month does not lie in memory at once. */
+/** Observations for the API: one by one, or by steps. */
 import { formatDuration } from '../base/durations.ts';
 import { instantText } from '../base/instants.ts';
-import {
-  historyRangeMsMax,
-  observationsRangeMsMax,
-  observationsReadCountMax,
-  pointsCountMax,
-} from '../base/limits.ts';
+import { historyRangeMsMax, observationsRangeMsMax, pointsCountMax } from '../base/limits.ts';
 import type { ServiceCard } from '../base/values.ts';
 import type { Range } from '../record/record.ts';
-import { type Step, stepsOf } from '../uptime/quantiles.ts';
 import type { Board } from './board.ts';
 import { rangeOf, wrong } from './ranges.ts';
-
-/** At most so much is read at one time; even asked every second it stays below the limit of one reading. */
-const pieceMs = 6 * 3_600_000;
 
 interface Query {
   readonly from?: number | undefined;
@@ -50,13 +41,7 @@ async function bySteps(board: Board, { id }: ServiceCard, range: Range, stepMs: 
       `expected at most ${pointsCountMax} steps: at least ${formatDuration(least)} for this range`,
     );
   }
-  const steps: Step[] = [];
-  const pieceLengthMs = Math.ceil(pieceMs / stepMs) * stepMs;
-  for (let from = range.from; from < range.to; from += pieceLengthMs) {
-    const piece = { from, to: Math.min(from + pieceLengthMs, range.to) };
-    const observations = await board.record.observations(id, piece, observationsReadCountMax);
-    steps.push(...stepsOf({ observations, ...piece, stepMs }));
-  }
+  const steps = await board.record.steps(id, range, stepMs);
   return {
     from: instantText(range.from),
     to: instantText(range.to),

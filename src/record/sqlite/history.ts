@@ -75,7 +75,7 @@ interface Place {
 }
 
 /** Days that are read before others get their turn. */
-const daysAtOnce = 64;
+const daysAtOnce = 32;
 
 /** As long as `visit` wants more. It must not wait: between two of its looks everything may be somewhere else. */
 async function eachDay(

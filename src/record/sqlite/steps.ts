@@ -21,8 +21,8 @@ export interface Tally {
 export function tallyOf({ from, to }: Range, stepMs: number): Tally {
   if (!(stepMs >= 1)) throw new RangeError(`a step of ${stepMs} ms never ends`);
   const length = Math.max(0, Math.ceil((to - from) / stepMs));
-  const counts = new Float64Array(length);
-  const failed = new Float64Array(length);
+  const counts = new Uint32Array(length);
+  const failed = new Uint32Array(length);
   const latencies = latenciesBy(length);
   const sketches = new Map<number, Sketch[]>();
 
@@ -79,32 +79,45 @@ function quantilesOf(
   };
 }
 
-/** Collects values in any order, and gives those of each step in order of size. */
+/**
+ * Collects values in any order, and gives those of each step in order of size. In typed arrays that double: lists that grow
+ * by themselves took five times as long for a month.
+ */
 function latenciesBy(length: number) {
-  const steps: number[] = [];
-  const values: number[] = [];
+  let steps = new Uint32Array(1_024);
+  let values = new Float64Array(1_024);
+  let count = 0;
+  const grow = (): void => {
+    const before = { steps, values };
+    steps = new Uint32Array(2 * count);
+    steps.set(before.steps);
+    values = new Float64Array(2 * count);
+    values.set(before.values);
+  };
   return {
     add: (step: number, value: number): void => {
-      steps.push(step);
-      values.push(value);
+      if (count === values.length) grow();
+      steps[count] = step;
+      values[count] = value;
+      count++;
     },
     /** Puts them beside each other by step, in one list. */
     sorted: (): ((step: number) => Float64Array) => {
       const ends = new Uint32Array(length + 1);
-      for (const step of steps) raise(ends, step + 1, 1);
+      for (const step of steps.subarray(0, count)) raise(ends, step + 1, 1);
       for (let step = 0; step < length; step++) raise(ends, step + 1, ends[step] ?? 0);
       const next = ends.slice();
-      const placed = new Float64Array(values.length);
-      steps.forEach((step, place) => {
-        placed[raise(next, step, 1) - 1] = values[place] ?? 0;
-      });
+      const placed = new Float64Array(count);
+      for (let nth = 0; nth < count; nth++) {
+        placed[raise(next, steps[nth] ?? 0, 1) - 1] = values[nth] ?? 0;
+      }
       return (step) => ascending(placed.subarray(ends[step], ends[step + 1]));
     },
   };
 }
 
 /** Returns what it is then. */
-function raise(counts: Float64Array | Uint32Array, place: number, by: number): number {
+function raise(counts: Uint32Array, place: number, by: number): number {
   const raised = (counts[place] ?? 0) + by;
   counts[place] = raised;
   return raised;

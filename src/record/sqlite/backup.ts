@@ -2,17 +2,26 @@
  * A copy of the record while it is in use (sqlite.org/backup.html): made under another name in the folder where it is to
  * lie, looked through as the record itself is, and only then given its name. So a file of that name is whole.
  */
-import { chmodSync, closeSync, fsyncSync, openSync, renameSync, statSync } from 'node:fs';
+import {
+  chmodSync,
+  closeSync,
+  existsSync,
+  fsyncSync,
+  openSync,
+  renameSync,
+  statSync,
+} from 'node:fs';
 import { basename, dirname, join } from 'node:path';
 import Database from 'better-sqlite3';
 import { messageOf, RollcallError } from '../../base/errors.ts';
 import { isDamage, troubleWith } from './failures.ts';
+import { instanceIdIn } from './instance.ts';
 import { knowRowChecksums } from './row-checksums.ts';
 import { removeDatabase } from './set-aside.ts';
 import { verify } from './verify.ts';
 
 export interface BackupGiven {
-  /** The path of the copy. What lies there is replaced. */
+  /** The path of the copy. An older backup of the same record that lies there is replaced. */
   readonly to: string;
   readonly instanceId: string;
 }
@@ -28,6 +37,7 @@ export async function* backup(
   const part = join(dirname(to), `.${basename(to)}.part`);
   try {
     mustBeFolder(dirname(to));
+    mustBeOurs(to, instanceId);
     removeDatabase(part);
     // A view that is held throughout: without it, each write to the record would have the copy begin anew.
     database.exec('BEGIN; SELECT count(*) FROM sqlite_schema;');
@@ -50,6 +60,15 @@ function mustBeFolder(folder: string): void {
   throw new RollcallError(
     'upkeep-failed',
     `The folder for the backup is not there: ${folder}. Make it, or mount its disk.`,
+  );
+}
+
+/** Somebody may have mistyped a name; and two daemons may have been given one folder. */
+function mustBeOurs(path: string, instanceId: string): void {
+  if (!existsSync(path) || instanceIdIn([path]) === instanceId) return;
+  throw new RollcallError(
+    'upkeep-failed',
+    `There is a file already that is no backup of this record: ${path}. Choose another name or folder.`,
   );
 }
 

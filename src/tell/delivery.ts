@@ -56,6 +56,8 @@ export function startDelivery<Channel extends { readonly name: string }>(
   const lanes = createLanes(attempts, () => looking.again());
   const looking = repeated(clock, async () => {
     try {
+      // Nothing waits, nearly always: one look at an index is enough to know.
+      if ((await record.nextDeliveryAt()) === null) return deliverySleepMsMax;
       const now = clock.wallMs();
       // What rests is listed as well, and must not hide the others.
       const countMax = deliveryLanesCountMax + attempts.unsavedCount();

@@ -6,6 +6,28 @@
 import type { Interval } from '../../src/uptime/intervals.ts';
 import type { Look, SimulatedService } from './world.ts';
 
+/** An answer with the instant that it counts for. */
+export interface Judged extends Look {
+  readonly at: number;
+}
+
+/**
+ * Where a clock was set back, the next answer counts for a millisecond after the service's last one, and not before any
+ * other that there was: so all keep their order. `looks` of all services, as they came.
+ */
+export function judged(looks: readonly Look[]): readonly Judged[] {
+  const lastAt = new Map<string, number>();
+  let latest = 0;
+  return looks.map((look) => {
+    const { service, observation } = look;
+    const last = lastAt.get(service) ?? Number.NEGATIVE_INFINITY;
+    const at = observation.at > last ? observation.at : Math.max(last + 1, latest);
+    lastAt.set(service, at);
+    latest = Math.max(latest, at);
+    return { ...look, at };
+  });
+}
+
 export interface Stretch {
   readonly state: 'serving' | 'down' | 'unobserved';
   readonly from: number;
@@ -31,19 +53,18 @@ function allowanceMs({ everyMs, timeoutMs }: Timing): number {
   return Math.min(Math.max(everyMs / 2, 2_000), 30_000) + timeoutMs;
 }
 
-/** Where no answer came when one was due: from the due instant to the next answer. Instants never go back. */
-export function unwatched(looks: readonly Look[], timing: Timing): readonly Interval[] {
+/** Where no answer came when one was due: from the due instant to the next answer. */
+export function unwatched(looks: readonly Judged[], timing: Timing): readonly Interval[] {
   return partsOf(looks, timing)
     .slice(1)
     .map(({ from, answers }) => ({ from, to: answers[0]?.at ?? from }));
 }
 
-function partsOf(looks: readonly Look[], timing: Timing): readonly Part[] {
+function partsOf(looks: readonly Judged[], timing: Timing): readonly Part[] {
   const parts: { from: number; answers: Answer[] }[] = [];
   let latest = Number.NEGATIVE_INFINITY;
-  for (const { observation } of looks) {
+  for (const { at, observation } of looks) {
     const dueAt = latest + timing.everyMs;
-    const at = Math.max(observation.at, latest);
     const answer = {
       at,
       serves: observation.outcome === 'answered' || observation.outcome === 'limited',
@@ -58,7 +79,7 @@ function partsOf(looks: readonly Look[], timing: Timing): readonly Part[] {
 }
 
 /** For services that are seen directly and answer yes or no. */
-export function stretchesExpected(looks: readonly Look[], timing: Timing): readonly Stretch[] {
+export function stretchesExpected(looks: readonly Judged[], timing: Timing): readonly Stretch[] {
   const stretches: Stretch[] = [];
   const push = (state: Stretch['state'], from: number, earliest: number): void => {
     if (stretches.at(-1)?.from === from) stretches.pop();

@@ -1,7 +1,9 @@
 /** A world that is over: what the record holds of it, and what was so. */
 import type { Outage, Span, UnconfirmedFailure } from '../../src/base/values.ts';
+import type { ChannelChoice } from '../../src/tell/channel.ts';
 import type { Interval } from '../../src/uptime/intervals.ts';
 import { badTimes } from './course.ts';
+import { type Judged, judged } from './expected.ts';
 import { type Heard, household, startMs } from './household.ts';
 import { memoryShelf } from './shelf-memory.ts';
 import type { Look, SimulatedService } from './world.ts';
@@ -19,49 +21,61 @@ export interface Entries {
 export interface Lived {
   readonly entriesOf: (id: string) => Promise<Entries>;
   /** In the order in which they were made; those that were lost with a process are not among them. */
-  readonly looksOf: (id: string) => readonly Look[];
+  readonly looksOf: (id: string) => readonly Judged[];
   readonly heard: readonly Heard[];
   /** By the wall clock. */
   readonly endedAt: number;
 }
 
+/** Whatever happened last, somebody has looked again since. */
 const afterwardsMs = 150_000;
 
+/** More than a receiver that turns messages away, or a clock that was set back, can hold one up. */
+const toldWithinMs = 6 * 3_600_000;
+
+export interface Telling {
+  readonly channels: readonly ChannelChoice[];
+  readonly refusals?: number;
+  readonly settleMs?: number;
+}
+
+/** With `telling`, it goes on until everything is told. */
 export async function lived(
   world: World & Partial<EventfulWorld>,
-  more: {
-    readonly channels?: readonly { name: string; only: null }[];
-    readonly refusals?: number;
-  } = {},
+  telling?: Telling,
 ): Promise<Lived> {
   const { services, seed, lastsMs, happenings = [] } = world;
   const shelf = memoryShelf();
+  const { kept, lost } = shelf;
   const looks: Look[] = [];
   const house = household({
     services,
     seed,
     shelf,
     onLook: (look) => void looks.push(look),
-    ...more,
+    ...telling,
   });
   await house.begin();
   for (const { afterMs, happening } of happenings) {
     await house.live(afterMs);
     await house.happen(happening);
   }
-  // Whatever happened last, somebody has looked again since.
   await house.live(Math.max(lastsMs - house.now(), afterwardsMs));
+  const isToldBy = house.now() + toldWithinMs;
+  while ((await kept.nextDeliveryAt()) !== null) {
+    if (house.now() > isToldBy) throw new Error('messages still wait');
+    await house.live(60_000);
+  }
   const endedAt = house.clock.wallMs();
   await house.end();
-  const { kept, lost } = shelf;
+  const answers = judged(looks.filter(({ observation }) => !lost.has(observation)));
   return {
     entriesOf: async (id) => ({
       spans: await kept.spans(id, always),
       outages: [...(await kept.outages(id, always))].reverse(),
       unconfirmed: await kept.unconfirmed(id, always),
     }),
-    looksOf: (id) =>
-      looks.filter(({ service, observation }) => service === id && !lost.has(observation)),
+    looksOf: (id) => answers.filter(({ service }) => service === id),
     heard: house.heard,
     endedAt,
   };

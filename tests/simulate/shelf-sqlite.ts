@@ -7,6 +7,9 @@ import type { Record } from '../../src/record/record.ts';
 import { openRecord } from '../../src/record/sqlite/open.ts';
 import { pulseOf, type Shelf } from './shelf.ts';
 
+/** Each group that is written waits for the disk, and there would be a million of them in a year: so many in one. */
+const groupsInOne = 60;
+
 /** Being cut off is a copy of its files as they lie there: what the next daemon finds. */
 export function sqliteShelf(folderOf = tmpdir()): Shelf & { readonly folder: () => string } {
   const home = mkdtempSync(join(folderOf, 'rollcall-simulated-'));
@@ -18,10 +21,11 @@ export function sqliteShelf(folderOf = tmpdir()): Shelf & { readonly folder: () 
     open: async (clock) => {
       record = await openRecord({
         folder,
-        clock,
+        clock: { ...clock, after: (delayMs, then) => clock.after(groupsInOne * delayMs, then) },
         log: silentLog,
         newId: () => '5c2f0f0e-1111-4111-8111-111111111111',
         pulse: () => pulseOf(clock),
+        upkeep: 'inline',
       });
       return record;
     },

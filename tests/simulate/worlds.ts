@@ -55,6 +55,19 @@ function service(id: string, timing: Timing, more: Partial<SimulatedService>): S
   };
 }
 
+/** A service with nothing peculiar, asked every 10 s. */
+export function steady(id: string, more: Partial<SimulatedService> = {}): SimulatedService {
+  const timing = {
+    everyMs: 10_000,
+    timeoutMs: 2_000,
+    recheckMs: 2_000,
+    confirm: 2,
+    restore: 1,
+    hangs: false,
+  };
+  return service(id, timing, more);
+}
+
 /** A stay that is long enough, by a share of itself up to ten times; a served one may have reservations in part. */
 const longStays = fc.array(
   fc.record({
@@ -110,7 +123,8 @@ const steps = fc
 
 const happenings = fc.array(
   fc.record({
-    afterMs: fc.integer({ min: 0, max: 10 * minuteMs }),
+    // A daemon that has just begun has looked once before the next thing happens.
+    afterMs: fc.integer({ min: 3_000, max: 10 * minuteMs }),
     happening: fc.oneof(
       fc
         .tuple(fc.constantFrom('restart' as const, 'cut-off' as const, 'reboot' as const), whiles)
@@ -150,3 +164,33 @@ export const roughWorlds: fc.Arbitrary<EventfulWorld> = fc
     happenings: all,
     lastsMs: 60 * minuteMs,
   }));
+
+/** The same, but that services need each other, or are seen through one another. */
+export const relatedWorlds: fc.Arbitrary<EventfulWorld> = fc
+  .record({
+    seed: fc.nat(),
+    plans: fc.array(
+      fc.record({
+        plan: rough,
+        needs: fc.array(fc.nat(), { maxLength: 2 }),
+        through: fc.array(fc.nat(), { maxLength: 1 }),
+      }),
+      { minLength: 2, maxLength: 5 },
+    ),
+    happenings,
+  })
+  .map(({ seed, plans, happenings: all }) => {
+    // Only of those before it, so that there is no circle, which the configuration refuses.
+    const idsBefore = (nth: number, drawn: readonly number[]) =>
+      nth === 0 ? [] : [...new Set(drawn.map((one) => `service-${one % nth}`))];
+    return {
+      seed,
+      services: plans.map(({ plan: { timing, loss, stays }, ...relations }, nth) => {
+        const needs = idsBefore(nth, relations.needs);
+        const through = idsBefore(nth, relations.through).filter((id) => !needs.includes(id));
+        return service(`service-${nth}`, timing, { loss, course: courseOf(stays), needs, through });
+      }),
+      happenings: all,
+      lastsMs: 60 * minuteMs,
+    };
+  });

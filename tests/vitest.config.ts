@@ -12,10 +12,20 @@ export default defineConfig({
         test: {
           name: 'units',
           include: ['tests/**/*.test.{ts,tsx}'],
-          exclude: ['tests/{peers,browser,daemon,soak}/**'],
+          exclude: ['tests/{peers,browser,daemon,simulate,soak}/**'],
           testTimeout: 20_000,
           // Threads and child processes that tests start read the sources as they are.
           execArgv: ['--import', new URL('support/typescript.mjs', import.meta.url).href],
+        },
+      },
+      {
+        extends: true,
+        // Simulated worlds: a whole process's worth of computing each.
+        test: {
+          name: 'simulate',
+          include: ['tests/simulate/**/*.test.ts'],
+          testTimeout: 180_000,
+          hookTimeout: 180_000,
         },
       },
       {

@@ -210,17 +210,18 @@ export interface Record {
   /** Spans that touch the range, in order, not clipped. */
   spans(serviceId: string, range: Range): Promise<readonly Span[]>;
   /**
-   * In order of time; `from` inclusive, `to` exclusive; at most `countMax`, the newest. Of a sealed day the failed ones are
-   * whole; of the others the instant, outcome, reason and facts are exact, `tookUs` is within 1 %, phases are gone and a
-   * trouble has its reason's own sentence.
+   * In order of time, those of one instant as they came; `from` inclusive, `to` exclusive; at most `countMax`, the newest.
+   * What is a few hours old may have been put away, and is when its day is sealed. Of that the failed ones are whole; of
+   * the others the instant, outcome, reason and facts are exact, `tookUs` is within 1 % (in whole microseconds), phases are
+   * gone and a trouble has its reason's own sentence.
    */
   observations(serviceId: string, range: Range, countMax?: number): Promise<readonly Observation[]>;
   /**
-   * The range by steps from `range.from` on, in the shape of `stepsOf`. Latencies of a step are within 1 % where its day is
-   * sealed. Reads sealed days without making an object of each observation: a month at once is no trouble.
+   * The range by steps from `range.from` on, in the shape of `stepsOf`. Latencies of what was put away are within 1 %. Makes
+   * no object of each observation: a month at once is no trouble, nor are years by days.
    */
   steps(serviceId: string, range: Range, stepMs: number): Promise<readonly Step[]>;
-  /** Within 1 %. The phases of a sealed day are in it where the whole UTC day lies in the range. */
+  /** Within 1 %. The phases of what was put away are in it where the whole UTC day lies in the range. */
   latencies(serviceId: string, range: Range): Promise<Latencies>;
   /** That touch the range, newest first; `serviceId` null: of all. */
   outages(serviceId: string | null, range: Range, countMax?: number): Promise<readonly Outage[]>;

@@ -2,6 +2,7 @@
 import { type OpenedRecord, recordContract } from '../support/record-contract.ts';
 import { memoryRecord } from '../support/record-memory.ts';
 import { outboxContract } from './support/outbox-contract.ts';
+import { sealedContract } from './support/sealed-contract.ts';
 import { openSqlite } from './support/sqlite.ts';
 
 async function openMemory(): Promise<OpenedRecord> {
@@ -19,4 +20,5 @@ for (const [engine, open] of [
 ] as const) {
   recordContract(engine, open);
   outboxContract(engine, open);
+  sealedContract(engine, open);
 }

@@ -37,6 +37,8 @@ export interface FrameProps {
   readonly styleHref: string;
   /** Null: no script was built; the page is complete without it. */
   readonly scriptHref: string | null;
+  /** Address of the feed of outages. */
+  readonly feed: string;
   /** Address of the stream of what happens; null: there is none. */
   readonly live: string | null;
   readonly version: string;

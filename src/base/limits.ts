@@ -170,3 +170,9 @@ export const actsEachCountMax = 6;
 export const actsAllCountMax = 60;
 /** Whoever asks a service now waits for the answer no longer than this; it comes all the same. */
 export const askWaitMsMax = 8_000;
+/** Latencies of a day that the metrics tell are read again after this. */
+export const latenciesFreshMs = 60_000;
+/** Outages in the feed. */
+export const feedEntriesCountMax = 100;
+/** Shorter answers are not compressed: they fit into one packet as they are. */
+export const compressedBytesMin = 1_024;

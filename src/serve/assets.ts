@@ -37,7 +37,8 @@ export function serveAssets(app: FastifyInstance, given: AssetsGiven): Assets {
     const hash = createHash('sha256').update(body).digest('base64url').slice(0, 16);
     const [stem, extension] = name.split('.');
     const path = `${stem}.${hash}.${extension}`;
-    assets.set(path, { type, body, etag: `"${hash}"` });
+    // Weak: it may come compressed.
+    assets.set(path, { type, body, etag: `W/"${hash}"` });
     return `${given.base}assets/${path}`;
   };
 

@@ -35,6 +35,9 @@ export async function createHousehold(
     'style-src': [`'sha256-${createHash('sha256').update(style).digest('base64')}'`],
     'img-src': ['data:'],
   });
+  app.addHook('onRequest', async (_request, reply) => {
+    reply.header('cache-control', 'no-store');
+  });
   checkHost(app, { listenHost, names: [hostname(), ...hostnames] });
   app.setNotFoundHandler((_request, reply) => nothingHere(reply));
   app.setErrorHandler((error: Error, _request, reply) => {

@@ -60,6 +60,10 @@ export function livePath({ base }: Based): string {
   return `${base}live`;
 }
 
+export function feedPath({ base }: Based): string {
+  return `${base}feed.atom`;
+}
+
 export function openApiPage({ base }: Based): string {
   return `${base}openapi.json`;
 }

@@ -19,6 +19,7 @@ import type { IconState } from './icon.ts';
 import {
   askForm,
   channelsPage,
+  feedPath,
   livePath,
   noteForm,
   openApiPage,
@@ -124,6 +125,7 @@ function frameOf(board: Board, assets: Assets): MakeFrame {
     icon: assets.iconHref(icon),
     styleHref: assets.styleHref,
     scriptHref: assets.scriptHref,
+    feed: feedPath(board),
     live: board.listen ? livePath(board) : null,
     version: board.version,
     zone: board.zone.name,

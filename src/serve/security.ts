@@ -38,8 +38,4 @@ export async function sendSecurityHeaders(
     crossOriginOpenerPolicy: false,
     originAgentCluster: false,
   });
-  // What is shown is of this moment; only what is named by its content may be kept (assets.ts).
-  app.addHook('onRequest', async (_request, reply) => {
-    reply.header('cache-control', 'no-store');
-  });
 }

@@ -7,11 +7,15 @@ import { serveActs } from './acts.ts';
 import { serveApi } from './api.ts';
 import { serveAssets } from './assets.ts';
 import { type Board, type BoardOptions, boardOf } from './board.ts';
+import { sayWhatMayBeKept } from './caching.ts';
+import { compressAnswers } from './compression.ts';
+import { serveFeed } from './feed.ts';
 import { readForms } from './forms.ts';
 import { serveHealth } from './health.ts';
 import { checkHost } from './host-check.ts';
 import { listenerOptions } from './listener.ts';
 import { serveLive } from './live.ts';
+import { serveMetrics } from './metrics.ts';
 import { describeApi } from './openapi.ts';
 import { errorPages, servePages } from './pages.ts';
 import { answerProblems, bodyOf, sendProblem } from './problems.ts';
@@ -30,6 +34,8 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
   });
   logRequests(app, options.log);
   await sendSecurityHeaders(app);
+  sayWhatMayBeKept(app);
+  await compressAnswers(app);
   checkHost(app, {
     listenHost: options.board.listen.host,
     names: [hostname(), ...(options.hostnames ?? [])],
@@ -45,6 +51,8 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
   servePages(app, { board, assets, tests });
   serveApi(app, board);
   serveHealth(app, board);
+  serveFeed(app, board);
+  serveMetrics(app, board);
   serveLive(app, board, access);
   await app.ready();
   return app;

@@ -41,7 +41,9 @@ test('it lists every route for programs, and no page', () => {
     '/api/v1/services/{id}',
     '/api/v1/services/{id}/availability',
     '/api/v1/services/{id}/observations',
+    '/feed.atom',
     '/healthz',
+    '/metrics',
   ]);
 });
 

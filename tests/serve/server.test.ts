@@ -48,7 +48,6 @@ describe('headers', () => {
         'x-frame-options': 'DENY',
         'referrer-policy': 'same-origin',
         'cross-origin-resource-policy': 'same-origin',
-        'cache-control': 'no-store',
       });
     },
   );

@@ -14,6 +14,7 @@ export function Frame({ frame, children }: { frame: FrameProps; children: Compon
         <title>{frame.title}</title>
         <link rel="icon" type="image/svg+xml" href={frame.icon} />
         <link rel="stylesheet" href={frame.styleHref} />
+        <link rel="alternate" type="application/atom+xml" title="Outages" href={frame.feed} />
         {frame.scriptHref && <script src={frame.scriptHref} defer />}
       </head>
       <body data-live={frame.live}>

@@ -3,6 +3,7 @@
  * plain loops and no memory between them. What the judge, the record and the arithmetic say one observation after the
  * other is compared with this.
  */
+import type { Span } from '../../src/base/values.ts';
 import type { Interval } from '../../src/uptime/intervals.ts';
 import type { Look, SimulatedService } from './world.ts';
 
@@ -78,9 +79,19 @@ function partsOf(looks: readonly Judged[], timing: Timing): readonly Part[] {
   return parts;
 }
 
+/** An outage by its first failed and its first good answer; null: it lasts. */
+export interface OutageExpected {
+  readonly firstFailedAt: number;
+  readonly restoredAt: number | null;
+}
+
 /** For services that are seen directly and answer yes or no. */
-export function stretchesExpected(looks: readonly Judged[], timing: Timing): readonly Stretch[] {
+export function courseExpected(
+  looks: readonly Judged[],
+  timing: Timing,
+): { readonly stretches: readonly Stretch[]; readonly outages: readonly OutageExpected[] } {
   const stretches: Stretch[] = [];
+  const outages: OutageExpected[] = [];
   const push = (state: Stretch['state'], from: number, earliest: number): void => {
     if (stretches.at(-1)?.from === from) stretches.pop();
     const before = stretches.at(-1)?.state;
@@ -88,20 +99,22 @@ export function stretchesExpected(looks: readonly Judged[], timing: Timing): rea
     const isCertain = before === undefined || before === 'unobserved' || state === 'unobserved';
     stretches.push({ state, from, earliest: isCertain ? from : earliest });
   };
-  let isOpen = false;
+  let open: number | null = null;
   for (const { from, answers } of partsOf(looks, timing)) {
     push('unobserved', from, from);
     for (const { serves, first, before, count } of runsOf(answers)) {
-      if (serves && (!isOpen || count >= timing.restore)) {
-        isOpen = false;
+      if (serves && (open === null || count >= timing.restore)) {
+        if (open !== null) outages.push({ firstFailedAt: open, restoredAt: first });
+        open = null;
         push('serving', first, before);
-      } else if (!serves && (isOpen || count >= timing.confirm)) {
-        isOpen = true;
+      } else if (!serves && (open !== null || count >= timing.confirm)) {
+        open ??= first;
         push('down', first, before);
       }
     }
   }
-  return stretches;
+  if (open !== null) outages.push({ firstFailedAt: open, restoredAt: null });
+  return { stretches, outages };
 }
 
 function runsOf(answers: readonly Answer[]) {
@@ -130,4 +143,15 @@ export function timeExpected(
   const before = Math.min(stretches[0]?.from ?? window.to, window.to);
   if (window.from < before) time.unobserved += before - window.from;
   return time;
+}
+
+/** Spans of a record in the same words: up and degraded are one for those who ask whether it served. */
+export function served(spans: readonly Span[]): readonly Pick<Stretch, 'state' | 'from'>[] {
+  return spans
+    .map(({ state, from }) => ({ state: isServing(state) ? 'serving' : state, from }) as const)
+    .filter(({ state }, nth, all) => state !== all[nth - 1]?.state);
+}
+
+function isServing(state: Span['state']): state is 'up' | 'degraded' {
+  return state === 'up' || state === 'degraded';
 }

@@ -5,6 +5,7 @@
 import { type Clock, pause } from '../../src/base/clock.ts';
 import { silentLog } from '../../src/base/log.ts';
 import type { ServiceCard } from '../../src/base/values.ts';
+import { type ChoreSettings, type Chores, choresOf, choreTimes } from '../../src/chores.ts';
 import { came, clockSet, keepBeat } from '../../src/presence.ts';
 import type { Notice, Record } from '../../src/record/record.ts';
 import type { ChannelChoice } from '../../src/tell/channel.ts';
@@ -41,8 +42,8 @@ export interface HouseholdGiven {
   readonly channels?: readonly ChannelChoice[];
   /** Share of attempts that a receiver turns away. */
   readonly refusals?: number;
-  /** Called each UTC day at this minute, as the daemon's timer would. */
-  readonly chores?: { readonly minute: number; act(record: Record, now: number): Promise<void> };
+  /** Chores are done at their times of the UTC day, as the daemon's timer has them done; none unless given. */
+  readonly chores?: ChoreSettings;
 }
 
 export interface Household {
@@ -56,6 +57,8 @@ export interface Household {
   /** Time passes. */
   live(forMs: number): Promise<void>;
   happen(happening: Happening): Promise<void>;
+  /** What waits for the next group is written now. */
+  flush(): Promise<void>;
   /** An orderly end. */
   end(): Promise<void>;
 }
@@ -64,6 +67,7 @@ interface Life {
   readonly clock: Clock & { end(): void };
   readonly record: Record;
   readonly watch: Watch<string, ChannelChoice>;
+  readonly chores: Chores | null;
   stop(): Promise<void>;
 }
 
@@ -78,7 +82,7 @@ export function household(given: HouseholdGiven): Household {
   let bootAheadMs = 0;
   let nextNotice = 0;
   let life: Life | null = null;
-  let choresAt = chores ? nextChores(beganMs, chores.minute) : Number.POSITIVE_INFINITY;
+  let choresAt = chores ? nextChores(beganMs) : Number.POSITIVE_INFINITY;
 
   const living = (): Life => {
     if (!life) throw new Error('the daemon does not run');
@@ -89,9 +93,10 @@ export function household(given: HouseholdGiven): Household {
       const part = Math.min(left, Math.max(choresAt - clock.wallMs(), 0));
       await clock.advance(part);
       left -= part;
-      if (!chores || clock.wallMs() < choresAt) continue;
-      choresAt = nextChores(clock.wallMs(), chores.minute);
-      await until(chores.act(living().record, clock.wallMs()));
+      if (clock.wallMs() < choresAt) continue;
+      choresAt = nextChores(clock.wallMs());
+      // Work on files, which the simulated clock knows nothing of: time stands still meanwhile.
+      await living().chores?.catchUp(clock.wallMs());
     }
   };
   /** Lets as much time pass as it takes. */
@@ -131,7 +136,10 @@ export function household(given: HouseholdGiven): Household {
       beating.stop();
       await record.close(pulseOf(own));
     };
-    life = { clock: own, record, watch, stop };
+    const duties = chores
+      ? choresOf({ clock: own, record, log: silentLog, settings: () => chores })
+      : null;
+    life = { clock: own, record, watch, chores: duties, stop };
   };
   const stop = async (): Promise<void> => {
     const { clock: own, stop: end } = living();
@@ -175,6 +183,7 @@ export function household(given: HouseholdGiven): Household {
           return shelf.breakWrites(null);
       }
     },
+    flush: () => living().record.flush(pulseOf(clock)),
     end: stop,
   };
 }
@@ -197,11 +206,12 @@ function lifeClock(clock: SimulatedClock, bootAheadMs: () => number): Clock & { 
   };
 }
 
-/** The first instant after `now` at which the UTC day is so many minutes old. */
-function nextChores(now: number, minute: number): number {
+/** The first instant after `now` at which a chore has its time. */
+function nextChores(now: number): number {
   const dayMs = 24 * 3_600_000;
-  const today = Math.floor(now / dayMs) * dayMs + minute * 60_000;
-  return today > now ? today : today + dayMs;
+  const today = Math.floor(now / dayMs) * dayMs;
+  const times = Object.values(choreTimes).flatMap((time) => [today + time, today + dayMs + time]);
+  return Math.min(...times.filter((time) => time > now));
 }
 
 function createReceiver({ seed, refusals = 0 }: HouseholdGiven) {

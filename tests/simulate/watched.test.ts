@@ -4,9 +4,8 @@
  */
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import type { Span } from '../../src/base/values.ts';
 import { availabilityOf } from '../../src/uptime/availability.ts';
-import { stretchesExpected, timeExpected, unwatched } from './expected.ts';
+import { courseExpected, served, timeExpected, unwatched } from './expected.ts';
 import { lived } from './lived.ts';
 import { inWorlds } from './proof.ts';
 import { roughWorlds } from './worlds.ts';
@@ -70,8 +69,11 @@ describe('whatever happens', () => {
       for (const service of world.services) {
         const { spans, ...entries } = await entriesOf(service.id);
         const looks = looksOf(service.id);
-        const expected = stretchesExpected(looks, service);
-        expect(merged(spans)).toEqual(expected.map(({ state, from }) => ({ state, from })));
+        const { stretches: expected, outages } = courseExpected(looks, service);
+        expect(served(spans)).toEqual(expected.map(({ state, from }) => ({ state, from })));
+        expect(
+          entries.outages.map(({ firstFailedAt, restoredAt }) => ({ firstFailedAt, restoredAt })),
+        ).toEqual(outages);
         for (const { from, to } of unwatched(looks, service)) {
           for (const span of spans.filter(({ state }) => state !== 'unobserved')) {
             expect(span.from >= to || (span.to ?? endedAt) <= from).toBe(true);
@@ -88,13 +90,3 @@ describe('whatever happens', () => {
     });
   });
 });
-
-/** Up and degraded are one for those who ask whether it served. */
-function merged(spans: readonly Span[]) {
-  return spans
-    .map(({ state, from }) => ({
-      state: state === 'up' || state === 'degraded' ? 'serving' : state,
-      from,
-    }))
-    .filter(({ state }, nth, all) => state !== all[nth - 1]?.state);
-}

@@ -1,6 +1,9 @@
 /** The error budget at its edges; its published values stand in tests/reference. */
+import fc from 'fast-check';
 import { expect, test } from 'vitest';
+import { availabilityOf } from '../../src/uptime/availability.ts';
 import { allowedDownMs, budgetOf, burnRate } from '../../src/uptime/budget.ts';
+import { histories } from './random-course.ts';
 
 test('a window that required nothing burns nothing that can be told', () => {
   expect(burnRate({ upMs: 0, degradedMs: 0, downMs: 0 }, 0.999)).toBeNull();
@@ -48,4 +51,21 @@ test('a month that has only begun has all its budget, and no rate yet', () => {
   const none = { upMs: 0, degradedMs: 0, downMs: 0, low: null, high: null };
   expect(budgetOf(none, 0.999, 1_000_000)).toMatchObject({ leftMs: 1_000, burnRate: null });
   expect(budgetOf(none, 0.999)).toBeNull();
+});
+
+test('whatever happened, what is left lies within its bounds, and is what was allowed without what was used', () => {
+  fc.assert(
+    fc.property(
+      histories,
+      fc.integer({ min: 0, max: 1_000 }),
+      fc.nat(500),
+      (one, permille, restMs) => {
+        const budget = budgetOf(availabilityOf(one), permille / 1_000, restMs);
+        if (budget === null) return;
+        expect(budget.leftMs).toBe(budget.allowedMs - budget.usedMs);
+        expect(budget.leftLowMs).toBeLessThanOrEqual(budget.leftMs);
+        expect(budget.leftHighMs).toBeGreaterThanOrEqual(budget.leftMs);
+      },
+    ),
+  );
 });

@@ -176,7 +176,7 @@ test('whatever is put away, sealed, cut off or opened again, what is read is wha
   await fc.assert(
     fc.asyncProperty(history, asked, async (acts, { fromMs, lengthMs, aligned, ...figures }) => {
       const { path, end } = temporaryRecord();
-      let record = openSealed(path, 1);
+      let record = openSealed(path, { rowsMax: 1 });
       const observed = new Map<string, Observation[]>(services.map((id) => [id, []]));
       let now = midnight + 22 * hour;
       for (const act of acts) {
@@ -190,7 +190,7 @@ test('whatever is put away, sealed, cut off or opened again, what is read is wha
           );
         } else if (act.what === 'open again') {
           record.close();
-          record = openSealed(path, 1);
+          record = openSealed(path, { rowsMax: 1 });
         } else {
           if (act.cutAfter !== null) record.cutAfter(act.cutAfter);
           const { sealing } = record;
@@ -198,7 +198,7 @@ test('whatever is put away, sealed, cut off or opened again, what is read is wha
           else await sealing.seal(now + act.daysLater * day).catch(() => {});
           if (act.cutAfter !== null) {
             record.close();
-            record = openSealed(path, 1);
+            record = openSealed(path, { rowsMax: 1 });
           }
         }
         for (const [serviceId, all] of observed) await expectReads(record, serviceId, all);

@@ -3,7 +3,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
-import { silentLog } from '../../../src/base/log.ts';
+import { type Log, silentLog } from '../../../src/base/log.ts';
 import type { Observation } from '../../../src/base/values.ts';
 import { type History, historyOf } from '../../../src/record/sqlite/history.ts';
 import { migrate, readMigrations } from '../../../src/record/sqlite/migrate.ts';
@@ -26,15 +26,23 @@ export interface SealedRecord extends History {
   close(): void;
 }
 
-/** `rowsMax`: with more rows the tail becomes chunks. */
-export function openSealed(path: string, rowsMax: number): SealedRecord {
+export interface SealedGiven {
+  /** With more rows the tail becomes chunks. */
+  readonly rowsMax: number;
+  readonly log?: Log;
+  /** Before a batch is written. */
+  readonly handedOver?: () => void;
+}
+
+export function openSealed(path: string, given: SealedGiven): SealedRecord {
+  const { rowsMax, log = silentLog, handedOver = () => {} } = given;
   const database = new Database(path);
   database.pragma(`page_size = ${pageBytes}`);
   database.pragma('journal_mode = WAL');
   // Nothing here is about power cuts.
   database.pragma('synchronous = OFF');
   migrate(database, readMigrations());
-  const store = storeOn(database, silentLog);
+  const store = storeOn(database, log);
   const workshop = createWorkshop({ mode: 'inline', clock: simulatedClock({ wallMs: 0 }) });
   let left = Number.POSITIVE_INFINITY;
   const sealing = sealingOf({
@@ -43,10 +51,11 @@ export function openSealed(path: string, rowsMax: number): SealedRecord {
       run: (job, take = () => {}) =>
         workshop.run(job, (batch) => {
           if (--left < 0) throw new Error('cut off');
+          handedOver();
           return take(batch);
         }),
     },
-    log: silentLog,
+    log,
     rowsMax,
   });
   return {

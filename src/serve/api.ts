@@ -165,11 +165,12 @@ function serveOutages(api: Api, board: Board): void {
         from: outage.lastGoodAt ?? outage.firstFailedAt,
         to: (outage.restoredAt ?? board.clock.wallMs()) + 1,
       };
-      const [observations, reports] = await Promise.all([
+      const [observations, reports, notes] = await Promise.all([
         board.record.observations(outage.serviceId, range, outageObservationsCountMax),
         board.record.deliveriesOf(outage.id),
+        board.record.notes(outage.id),
       ]);
-      return outageInFullBody(outage, observations, reports);
+      return outageInFullBody(outage, observations, { reports, notes });
     },
   );
 }

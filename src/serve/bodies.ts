@@ -1,7 +1,7 @@
 /** From the house's values to the API's: instants become text, the rest keeps its name. */
 import { instantText } from '../base/instants.ts';
 import type { Observation, Outage, ServiceCard } from '../base/values.ts';
-import type { DeliveryReport } from '../record/record.ts';
+import type { DeliveryReport, OwnerNote } from '../record/record.ts';
 import { availabilityJson, budgetJson } from '../report/json.ts';
 import type { Availability } from '../uptime/availability.ts';
 import { budgetOf } from '../uptime/budget.ts';
@@ -88,10 +88,15 @@ export function outageBody(outage: Outage): OutageBody {
   };
 }
 
+interface OutageExtras {
+  readonly reports: readonly DeliveryReport[];
+  readonly notes: readonly OwnerNote[];
+}
+
 export function outageInFullBody(
   outage: Outage,
   observations: readonly Observation[],
-  reports: readonly DeliveryReport[],
+  { reports, notes }: OutageExtras,
 ): OutageInFullBody {
   return {
     ...outageBody(outage),
@@ -111,6 +116,7 @@ export function outageInFullBody(
         detail,
       })),
     })),
+    notes: notes.map(({ at, text }) => ({ at: instantText(at), text })),
   };
 }
 

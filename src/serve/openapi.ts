@@ -7,10 +7,20 @@ import {
   serializerCompiler,
   validatorCompiler,
 } from 'fastify-type-provider-zod';
+import { examples } from './examples.ts';
 import { named } from './schemas.ts';
 
+interface DescribeGiven {
+  readonly version: string;
+  /** Where the API lives, with a slash at either end. */
+  readonly base: string;
+  /** Whether reading needs the sign-in or a token. */
+  readonly isGuarded: boolean;
+}
+
 /** Before the routes: it listens to their registration. */
-export async function describeApi(app: FastifyInstance, version: string): Promise<void> {
+export async function describeApi(app: FastifyInstance, given: DescribeGiven): Promise<void> {
+  const { version, base, isGuarded } = given;
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(serializerCompiler);
   await app.register(swagger, {
@@ -21,9 +31,48 @@ export async function describeApi(app: FastifyInstance, version: string): Promis
         description: 'Read-only. Times are RFC 3339 in UTC, durations `…Ms`, latencies `…Us`.',
         version,
       },
+      servers: [{ url: base.slice(0, -1) || '/' }],
+      ...(isGuarded && {
+        security: [{ token: [] }],
+        components: {
+          securitySchemes: {
+            token: {
+              type: 'http',
+              scheme: 'bearer',
+              description: 'One of `board.tokens` in the configuration.',
+            },
+          },
+        },
+      }),
     },
     transform: createJsonSchemaTransform({ schemaRegistry: named }),
     transformObject: createJsonSchemaTransformObject({ schemaRegistry: named }),
   });
-  app.get('/openapi.json', { schema: { hide: true } }, async () => app.swagger());
+  let described: object | null = null;
+  app.get('/openapi.json', { schema: { hide: true } }, async () => {
+    described ??= withExamples(app.swagger());
+    return described;
+  });
+}
+
+interface Described {
+  readonly paths?: Readonly<Record<string, Record<string, unknown>>>;
+}
+
+/** An answer of each route beside its schema. */
+function withExamples(document: object): object {
+  for (const [path, operations] of Object.entries((document as Described).paths ?? {})) {
+    if (!(path in examples)) continue;
+    const { responses } = operations['get'] as OperationWithAnswer;
+    for (const media of Object.values(responses?.['200']?.content ?? {})) {
+      media.example = examples[path];
+    }
+  }
+  return document;
+}
+
+interface OperationWithAnswer {
+  readonly responses?: Readonly<
+    Record<string, { readonly content?: Readonly<Record<string, { example?: unknown }>> }>
+  >;
 }

@@ -200,6 +200,9 @@ export const outageInFull = z.object({
       ),
     }),
   ),
+  notes: z
+    .array(z.object({ at: instant, text: z.string() }))
+    .describe('What the owner wrote about it.'),
 });
 
 const healthStatus = z.enum(['pass', 'warn', 'fail']);

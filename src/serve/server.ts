@@ -41,7 +41,8 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
     names: [hostname(), ...(options.hostnames ?? [])],
   });
   readForms(app);
-  await describeApi(app, options.version);
+  const isGuarded = typeof options.access?.passphrase === 'string';
+  await describeApi(app, { version: options.version, base: board.base, isGuarded });
   const assets = serveAssets(app, board);
   const errorPage = errorPages(board, assets);
   const access = await accessTo(app, accessGiven(board), errorPage);

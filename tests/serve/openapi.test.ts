@@ -4,6 +4,7 @@ import Ajv2020 from 'ajv/dist/2020.js';
 import addFormats from 'ajv-formats';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { fernhill } from './fernhill.ts';
+import { guarded, readToken } from './guarded.ts';
 import { type Scene, sceneOf } from './scene.ts';
 
 let scene: Scene;
@@ -47,6 +48,51 @@ test('it lists every route for programs, and no page', () => {
   ]);
 });
 
+/** The schema of an answer, ready to validate. */
+function schemaOf(path: string) {
+  // Strict off: OpenAPI's own keywords are not JSON Schema's.
+  const ajv = new Ajv2020.default({ strict: false });
+  addFormats.default(ajv);
+  ajv.addSchema({ ...document, $id: 'rollcall' });
+  const [content] = Object.values(document.paths[path].get.responses[200].content) as [
+    { schema: object; example: unknown },
+  ];
+  const inPlace = JSON.parse(JSON.stringify(content.schema).replaceAll('"#/', '"rollcall#/'));
+  return { validate: ajv.compile(inPlace), example: content.example };
+}
+
+test('each route shows an answer, which is one by its schema', async () => {
+  for (const path of Object.keys(document.paths).filter((one) => one !== '/feed.atom')) {
+    const { validate, example } = schemaOf(path);
+    expect(example, path).toBeDefined();
+    expect(validate(example), `${path} ${JSON.stringify(validate.errors)}`).toBe(true);
+  }
+});
+
+test('it says where the API lives, and what it takes to read it', async () => {
+  expect(document.servers).toEqual([{ url: '/' }]);
+  expect(document).not.toHaveProperty('security');
+  const guardedScene = await sceneOf(fernhill.slice(0, 1), {
+    answers: false,
+    access: guarded,
+    listen: () => () => {},
+    board: { ...scene.options.board, base: '/rollcall/' },
+  });
+  const authorization = `Bearer ${readToken}`;
+  const answer = await guardedScene.app.inject({
+    url: '/openapi.json',
+    headers: { authorization },
+  });
+  await guardedScene.app.close();
+  const described = answer.json();
+  expect((await new Validator().validate(structuredClone(described))).errors).toBeUndefined();
+  expect(described.servers).toEqual([{ url: '/rollcall' }]);
+  expect(described.security).toEqual([{ token: [] }]);
+  expect(described.components.securitySchemes.token).toMatchObject({ scheme: 'bearer' });
+  const stream = described.paths['/live'].get.responses['200'].content['text/event-stream'];
+  expect(stream.example).toContain('event: change');
+});
+
 test('parameters say what they take, as a client would write it', () => {
   const { parameters } = document.paths['/api/v1/services/{id}/observations'].get;
   const named = Object.fromEntries(
@@ -71,15 +117,7 @@ test.each([
   ['/api/v1/outages', '/api/v1/outages'],
   ['/healthz', '/healthz'],
 ])('what %s answers is what the document says', async (path, url) => {
-  // Strict off: OpenAPI's own keywords are not JSON Schema's.
-  const ajv = new Ajv2020.default({ strict: false });
-  addFormats.default(ajv);
-  ajv.addSchema({ ...document, $id: 'rollcall' });
-  const [content] = Object.values(document.paths[path].get.responses[200].content) as [
-    { schema: object },
-  ];
-  const inPlace = JSON.parse(JSON.stringify(content.schema).replaceAll('"#/', '"rollcall#/'));
-  const validate = ajv.compile(inPlace);
+  const { validate } = schemaOf(path);
   const body = (await scene.app.inject({ url })).json();
   expect(validate(body), JSON.stringify(validate.errors)).toBe(true);
   expect(

@@ -17,9 +17,14 @@ beforeEach(() => {
 });
 afterEach(() => files.end());
 
-/** Lets it write from the piece `first` on and kills it at its `count`-th batch; gives the last piece that it reported. */
-async function killedAtBatch(count: number, first: number): Promise<number> {
-  const args = ['--import', loader, script, files.path, String(first)];
+interface Death {
+  readonly batch: number;
+  readonly statement: number;
+}
+
+/** Lets it write from the piece `first` on until it kills itself; gives the last piece that it reported. */
+async function writtenUntilKilled(first: number, { batch, statement }: Death): Promise<number> {
+  const args = ['--import', loader, script, files.path, first, batch, statement].map(String);
   const child = spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'pipe'] });
   const closed = once(child, 'close');
   let complaint = '';
@@ -27,11 +32,8 @@ async function killedAtBatch(count: number, first: number): Promise<number> {
     complaint += String(chunk);
   });
   let last = first - 1;
-  let batches = 0;
   for await (const line of createInterface({ input: child.stdout })) {
-    const [word, number] = line.split(' ');
-    if (word === 'written') last = Number(number);
-    if (word === 'batch' && ++batches === count) child.kill('SIGKILL');
+    last = Number(line.replace('written ', ''));
   }
   await closed;
   expect(complaint).toBe('');
@@ -39,11 +41,22 @@ async function killedAtBatch(count: number, first: number): Promise<number> {
   return last;
 }
 
+/** In the first statements of a batch chunks are put in, or days and chunks taken away; in later ones days are put in. */
+const deaths: readonly Death[] = [
+  { batch: 1, statement: 2 },
+  { batch: 1, statement: 5 },
+  { batch: 2, statement: 8 },
+  { batch: 6, statement: 3 },
+  { batch: 12, statement: 6 },
+  { batch: 13, statement: 12 },
+  { batch: 13, statement: 19 },
+];
+
 test('after kill -9 amid chunks and days every observation is in exactly one place', async () => {
   let pieces = 0;
   const found = new Set<string>();
-  for (const count of [1, 2, 5, 9, 14]) {
-    const last = await killedAtBatch(count, pieces);
+  for (const death of deaths) {
+    const last = await writtenUntilKilled(pieces, death);
     const record = openSealed(files.path, { rowsMax: 20 });
     const written = Math.max(
       ...(await record.observations('shop', always)).map(({ facts }) => Number(facts['number'])),
@@ -74,7 +87,7 @@ test('after kill -9 amid chunks and days every observation is in exactly one pla
       if (Number(rows(table)) > 0) found.add(table);
     }
     expect(record.database.pragma('integrity_check', { simple: true })).toBe('ok');
-    if (count === 14) {
+    if (death === deaths.at(-1)) {
       // What was begun is brought to its end.
       await record.sealing.seal(t0 + (pieces + 9) * pieceMs);
       await expectAll();
@@ -84,4 +97,4 @@ test('after kill -9 amid chunks and days every observation is in exactly one pla
   }
   // It was killed in each of these states at least once.
   expect([...found].sort()).toEqual(['chunks', 'moved', 'sealed_days', 'tail']);
-}, 60_000);
+}, 120_000);

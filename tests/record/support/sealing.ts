@@ -32,11 +32,13 @@ export interface SealedGiven {
   readonly log?: Log;
   /** Before a batch is written. */
   readonly handedOver?: () => void;
+  /** Before each statement. */
+  readonly stated?: () => void;
 }
 
 export function openSealed(path: string, given: SealedGiven): SealedRecord {
-  const { rowsMax, log = silentLog, handedOver = () => {} } = given;
-  const database = new Database(path);
+  const { rowsMax, log = silentLog, handedOver = () => {}, stated } = given;
+  const database = new Database(path, stated ? { verbose: stated } : {});
   database.pragma(`page_size = ${pageBytes}`);
   database.pragma('journal_mode = WAL');
   // Nothing here is about power cuts.

@@ -61,6 +61,8 @@ export interface Blocks {
   ofDay(service: number, day: number): readonly Block[];
   /** All of them, for a look through the whole record. */
   every(): Generator<Block, void, void>;
+  /** Null: there is none with this key. */
+  byKey(kind: BlockKind, key: number): Block | null;
 }
 
 /** Says of each damaged block once that it is left out. */
@@ -91,6 +93,11 @@ export function blocksOf(database: Database.Database, damaged: Damaged = () => {
     },
     ofDay: (service, day) =>
       kinds.flatMap((kind) => kind.ofDay.all(service, day).map((row) => found(kind, row))),
+    byKey: (kind, key) => {
+      const of = kinds.find((one) => one.kind === kind);
+      const row = of?.after.get(key - 1);
+      return of && row?.key === key ? found(of, row) : null;
+    },
     every: function* () {
       for (const kind of kinds) {
         for (let key = 0; ; ) {

@@ -68,7 +68,14 @@ export function recordOn(given: EngineGiven): Record {
     instanceId,
     ...written(writer, kept, flush),
     ...guarded({ ...read(writer, kept), ...historyOf(writer), ...outboxOf(writer) }, replace),
-    upkeep: upkeepOf({ path, instanceId, writer, workshop, sealing, clock, log, pulse, replace }),
+    upkeep: upkeepOf({
+      ...given,
+      writer,
+      workshop,
+      sealing,
+      flush: () => flush(pulse()),
+      replace,
+    }),
     health: () => ({ ...healthOf(writer, path), damage: damage.said() }),
     close: async (last) => {
       if (!writer.isOpen()) return;

@@ -1,4 +1,5 @@
 /** Opens the record in a data folder: the folder, the lock, the database in its newest shape, the engine on it. */
+import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import type { Clock } from '../../base/clock.ts';
@@ -12,8 +13,12 @@ import { instanceIdIn, keepInstanceId, keptInstanceId } from './instance.ts';
 import type { Errand } from './keeper.ts';
 import { lockFolder } from './lock.ts';
 import { type Migration, migrate, readMigrations } from './migrate.ts';
-import { headerFault, quickFault } from './quick-check.ts';
+import { quickFault } from './quick-check.ts';
+import { knowRowChecksums } from './row-checksums.ts';
+import { headerFault } from './shape.ts';
 import { standInFor } from './stand-in.ts';
+import type { Store } from './store.ts';
+import { pageBytes } from './volumes.ts';
 import type { Moored } from './writer.ts';
 
 export interface OpenGiven {
@@ -47,9 +52,8 @@ export async function openRecord(given: OpenGiven): Promise<Record> {
   try {
     const migrations = readMigrations();
     const path = join(folder, 'rollcall.db');
-    const found = look(path, migrations, given.log);
-    const sound = 'database' in found.file;
-    const instanceId = found.instanceId ?? (sound ? null : instanceIdIn(backups())) ?? newId();
+    const found = look(path, { migrations, backups, log: given.log });
+    const instanceId = found.instanceId ?? newId();
     if ('database' in found.file) keepInstanceId(found.file.database, instanceId);
     return recordOn({
       ...given,
@@ -82,27 +86,64 @@ interface Found {
   readonly first: Errand | null;
 }
 
-/** A file that is sound at first sight, or what can be known without one. */
-function look(path: string, migrations: readonly Migration[], log: Log): Found {
+interface LookGiven {
+  readonly migrations: readonly Migration[];
+  readonly backups: () => readonly string[];
+  readonly log: Log;
+}
+
+/** A file that is sound at first sight, or what can be known without one: from what is left of it, else from a backup. */
+function look(path: string, given: LookGiven): Found {
   ensureFile(path);
   const database = new Database(path, { timeout: busyMs });
-  const errand = errandOn(database, migrations);
-  if (errand === null) {
-    return { file: { database }, instanceId: keptInstanceId(database), first: null };
-  }
+  const errand = errandOn(database, given.migrations);
+  const own = keptInstanceId(database);
+  if (errand === null) return { file: { database }, instanceId: own, first: null };
+  const instanceId = own ?? instanceIdIn(given.backups());
   const trouble =
     errand.kind === 'reopen' ? errand.trouble : 'its file is damaged, and being replaced';
-  const standIn = standInFor({ record: database, migrations, log });
-  const instanceId = keptInstanceId(database);
+  const standIn = standInFor({ record: database, ...given });
   database.close();
-  return { file: { standIn, trouble }, instanceId, first: errand };
+  if (knowsAnything(standIn)) return { file: { standIn, trouble }, instanceId, first: errand };
+  standIn.database.close();
+  return { file: { standIn: standInFromBackup(given), trouble }, instanceId, first: errand };
+}
+
+function knowsAnything({ database }: Store): boolean {
+  return database.prepare('SELECT count(*) FROM memories').pluck().get() !== 0;
+}
+
+function standInFromBackup({ backups, ...given }: LookGiven): Store {
+  for (const path of backups()) {
+    const backup = readableBackup(path);
+    if (!backup) continue;
+    const standIn = standInFor({ record: backup, ...given });
+    backup.close();
+    if (knowsAnything(standIn)) return standIn;
+    standIn.database.close();
+  }
+  return standInFor({ record: null, ...given });
+}
+
+function readableBackup(path: string): Database.Database | null {
+  if (!existsSync(path)) return null;
+  try {
+    const backup = new Database(path, { readonly: true, fileMustExist: true });
+    knowRowChecksums(backup);
+    return backup;
+  } catch (thrown) {
+    if (troubleWith(thrown) === null) throw thrown;
+    return null;
+  }
 }
 
 /** Null: none, the file is sound. Throws, and closes the connection, where nothing can be done about it. */
 function errandOn(database: Database.Database, migrations: readonly Migration[]): Errand | null {
   try {
+    knowRowChecksums(database);
     configure(database);
-    const fault = headerFault(database) ?? migratedFault(database, migrations);
+    const header = headerFault(database);
+    const fault = header === null ? migratedFault(database, migrations) : `In its file ${header}.`;
     return fault === null ? null : { kind: 'replace', found: fault };
   } catch (thrown) {
     const errand = errandAfter(thrown, troubleWith(thrown) ?? '');
@@ -155,6 +196,7 @@ function connected(path: string): Database.Database {
 
 /** A connection as the engine wants it: a log ahead of the file, and durable when a commit returns. */
 export function configure(database: Database.Database): void {
+  database.pragma(`page_size = ${pageBytes}`);
   const mode = database.pragma('journal_mode = WAL', { simple: true });
   if (mode !== 'wal') {
     throw new RollcallError(

@@ -21,20 +21,3 @@ export function quickFault(database: Database): string | null {
   }
   return null;
 }
-
-/**
- * The header names the shape of the tables; the record keeps it as well. Where they differ the header is damaged: nothing
- * may be migrated by what it says. Null: they agree, or the record is from before that was kept.
- */
-export function headerFault(database: Database): string | null {
-  const kept = database
-    .prepare<[], number>(`SELECT 1 FROM pragma_table_info('about') WHERE name = 'shape'`)
-    .pluck()
-    .get();
-  if (kept === undefined) return null;
-  const shape = database.prepare<[], number | null>('SELECT shape FROM about').pluck().get();
-  const version = Number(database.pragma('user_version', { simple: true }));
-  return shape == null || shape === version
-    ? null
-    : `Its header says shape ${version}, the record shape ${shape}.`;
-}

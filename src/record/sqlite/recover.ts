@@ -12,6 +12,7 @@ import { salvageObservations } from './salvage-blocks.ts';
 import { salvageRows } from './salvage-rows.ts';
 import { removeDatabase } from './set-aside.ts';
 import { verify } from './verify.ts';
+import { pageBytes } from './volumes.ts';
 
 export interface RecoverGiven {
   /** Where the new file is to lie. What lies there is removed. */
@@ -100,6 +101,7 @@ function looked(path: string, instanceId: string) {
 function opened(path: string): Database.Database {
   const database = new Database(path);
   try {
+    database.pragma(`page_size = ${pageBytes}`);
     migrate(database, readMigrations());
     return database;
   } catch (thrown) {

@@ -4,7 +4,7 @@
  * where its checksums hold. Where a day of a service is broken, what the other file has of that day stays.
  */
 import Database from 'better-sqlite3';
-import { type Block, blocksOf, type StoredBlock } from './blocks.ts';
+import { type Block, type BlockKind, blocksOf, type StoredBlock } from './blocks.ts';
 import { readable } from './readable.ts';
 import { columnsOf } from './row-checksums.ts';
 import { put } from './salvage-rows.ts';
@@ -20,8 +20,9 @@ export function salvageObservations(from: Database.Database, to: Database.Databa
   const place = placer(to);
   to.transaction(() => {
     if (whole) place.forgetAllBut(days);
-    for (const { service, day } of days) {
-      const found = blocksIn(from, service, day);
+    for (const listed of days) {
+      const { service, day } = listed;
+      const found = blocksIn(from, listed);
       if (found.whole) place.forget(service, day);
       else broken.push({ service, day });
       const others = place.rangesOf(service, day);
@@ -42,37 +43,69 @@ interface Day {
   readonly day: number;
 }
 
-/** Days of which there are blocks. Their list stands in an index: the tables themselves may be broken. */
-function daysOf(database: Database.Database): { days: readonly Day[]; whole: boolean } {
-  const days = new Map<string, Day>();
+interface Found {
+  readonly kind: BlockKind;
+  readonly key: number;
+  readonly service: number;
+  readonly day: number;
+}
+
+interface DayFound extends Day {
+  readonly blocks: readonly Pick<Found, 'kind' | 'key'>[];
+}
+
+const tables = { 'sealed day': 'sealed_days', chunk: 'chunks' } as const;
+
+/** Days of which there are blocks. They stand in a table and in its index: what one of them has lost the other may have. */
+function daysOf(database: Database.Database): { days: readonly DayFound[]; whole: boolean } {
+  const blocks = new Map<string, Found>();
   let whole = true;
-  for (const table of ['sealed_days', 'chunks']) {
-    for (const order of ['ASC', 'DESC']) {
-      const rest = attempt(() => {
-        const select = database.prepare<[], Day>(
-          `SELECT DISTINCT service, day FROM ${table} ORDER BY service ${order}, day ${order}`,
-        );
-        for (const day of select.iterate()) days.set(`${day.service} ${day.day}`, day);
-        return true;
-      });
-      if (rest) break;
-      whole = false;
-    }
+  for (const kind of ['sealed day', 'chunk'] as const) {
+    const orders = ['service ASC, day ASC', 'service DESC, day DESC', 'key ASC', 'key DESC'];
+    const found = orders.flatMap((order) => blocksBy(database, kind, order));
+    // By the index, and by the table: each from one end is enough where it comes to the other.
+    const listed = (place: number) =>
+      found[place]?.whole === true || found[place + 1]?.whole === true;
+    if (!listed(0) && !listed(2)) whole = false;
+    for (const { rows } of found) for (const row of rows) blocks.set(`${kind} ${row.key}`, row);
+  }
+  const days = new Map<string, Day & { blocks: Found[] }>();
+  const inOrder = [...blocks.values()].sort((one, other) => one.key - other.key);
+  for (const block of inOrder) {
+    const name = `${block.service} ${block.day}`;
+    const day = days.get(name) ?? { service: block.service, day: block.day, blocks: [] };
+    day.blocks.push(block);
+    days.set(name, day);
   }
   return { days: [...days.values()], whole };
 }
 
+/** `whole`: they came to an end. */
+function blocksBy(database: Database.Database, kind: BlockKind, order: string) {
+  const rows: Found[] = [];
+  const whole = attempt(() => {
+    const select = database.prepare<[], Omit<Found, 'kind'>>(
+      `SELECT key, service, day FROM ${tables[kind]} ORDER BY ${order}`,
+    );
+    for (const row of select.iterate()) rows.push({ ...row, kind });
+    return true;
+  });
+  return { rows, whole: whole === true };
+}
+
 /** `whole`: each block of the day is as it was written. */
-function blocksIn(database: Database.Database, service: number, day: number) {
-  let whole = true;
-  const blocks = attempt(() =>
-    blocksOf(database, () => {
-      whole = false;
-    })
-      .ofDay(service, day)
-      .filter((block) => block.sketches() !== null && block.columns() !== null),
-  );
-  return blocks ? { blocks, whole } : { blocks: [], whole: false };
+function blocksIn(database: Database.Database, { service, day, blocks }: DayFound) {
+  const read = attempt(() => blocksOf(database));
+  const sound = blocks.flatMap(({ kind, key }) => {
+    const block = attempt(() => read?.byKey(kind, key) ?? null);
+    const fits = block?.service === service && block.day === day;
+    return block && fits && isSound(block) ? [block] : [];
+  });
+  return { blocks: sound, whole: sound.length === blocks.length };
+}
+
+function isSound(block: Block): boolean {
+  return block.sketches() !== null && block.columns() !== null;
 }
 
 interface Extent {

@@ -7,8 +7,10 @@ interface Part {
   readonly sql: string | null;
 }
 
-/** Null: they are, in the newest shape. Else the first difference. */
+/** Null: they are, in the newest shape, and the header says so. Else the first difference. */
 export function differencesOfShape(database: Database.Database): string | null {
+  const wrong = headerFault(database);
+  if (wrong !== null) return wrong;
   const model = new Database(':memory:');
   try {
     migrate(model, readMigrations());
@@ -36,4 +38,21 @@ function difference(
     if (found.get(name) !== sql) return `the ${name} is another`;
   }
   return null;
+}
+
+/**
+ * The header names the shape of the tables; the record keeps it as well. Where they differ the header is damaged, and
+ * nothing may be migrated by what it says. Null: they agree, or the record is from before that was kept.
+ */
+export function headerFault(database: Database.Database): string | null {
+  const kept = database
+    .prepare<[], number>(`SELECT count(*) FROM pragma_table_info('about') WHERE name = 'shape'`)
+    .pluck()
+    .get();
+  if (kept !== 1) return null;
+  const shape = database.prepare<[], number | null>('SELECT shape FROM about').pluck().get();
+  const version = Number(database.pragma('user_version', { simple: true }));
+  return shape == null || shape === version
+    ? null
+    : `the header says shape ${version}, and the record ${shape}`;
 }

@@ -2,7 +2,7 @@
 import type { Clock } from '../../base/clock.ts';
 import { messageOf, RollcallError } from '../../base/errors.ts';
 import type { Log } from '../../base/log.ts';
-import type { Pulse, Soundness, Upkeep } from '../record.ts';
+import type { Soundness, Upkeep } from '../record.ts';
 import { isDamage, troubleWith } from './failures.ts';
 import type { Sealing } from './sealing.ts';
 import type { Workshop } from './thread.ts';
@@ -17,17 +17,18 @@ export interface UpkeepGiven {
   readonly sealing: Sealing;
   readonly clock: Clock;
   readonly log: Log;
-  readonly pulse: () => Pulse;
+  /** Writes what waits, or tries to. */
+  readonly flush: () => void;
   /** The file is damaged: another one is to take its place. `found`: a sentence. */
   readonly replace: (found: string) => void;
 }
 
 export function upkeepOf(given: UpkeepGiven): Upkeep {
-  const { path, instanceId, writer, workshop, sealing, pulse } = given;
+  const { path, instanceId, writer, workshop, sealing, flush } = given;
 
   /** What waits is written first. Where that cannot be there is nothing to look after. */
   const written = (): void => {
-    writer.flush(pulse());
+    flush();
     const trouble = writer.trouble();
     if (trouble === null) return;
     throw new RollcallError('upkeep-failed', `The record cannot be looked after: ${trouble}.`);

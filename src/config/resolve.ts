@@ -1,5 +1,6 @@
 /** From the file as written to what the house works with: every service complete, nothing left to look up. */
 import { slug } from '../base/ids.ts';
+import type { BodyTemplate } from '../base/template-names.ts';
 import type { ServiceCard, State } from '../base/values.ts';
 import type { ProbeSettings } from '../probe/settings/all.ts';
 import { fingerprintOf } from './fingerprint.ts';
@@ -67,18 +68,35 @@ export interface Service extends Timing {
   readonly fingerprint: string;
 }
 
-export interface Channel {
+export type Channel = WebhookChannel | MailChannel;
+
+interface EveryChannel {
   readonly name: string;
-  /** Holds a secret as a whole. */
-  readonly webhook: string;
-  /** `whsec_…`; null: unsigned. */
-  readonly secret: string | null;
-  readonly headers: Readonly<Record<string, string>>;
   /** Null: all of them. */
   readonly only: {
     readonly groups: readonly string[] | null;
     readonly services: readonly string[] | null;
     readonly changes: readonly State[] | null;
+  };
+}
+
+interface WebhookChannel extends EveryChannel {
+  /** Holds a secret as a whole. */
+  readonly webhook: string;
+  readonly method: 'POST' | 'PUT' | 'PATCH';
+  /** `whsec_…`; null: unsigned. */
+  readonly secret: string | null;
+  readonly headers: Readonly<Record<string, string>>;
+  /** In place of the event; null: the event. */
+  readonly body: BodyTemplate | null;
+}
+
+interface MailChannel extends EveryChannel {
+  readonly mail: {
+    readonly to: readonly string[];
+    readonly from: string;
+    /** Holds a secret as a whole. */
+    readonly smtp: string;
   };
 }
 
@@ -149,16 +167,16 @@ function resolveService(
 }
 
 function resolveChannel(channel: WrittenConfig['tell'][number]): Channel {
-  const { only } = channel;
-  return {
-    name: channel.name,
-    webhook: channel.webhook,
-    secret: channel.secret ?? null,
-    headers: channel.headers ?? {},
-    only: {
-      groups: only?.groups ?? null,
-      services: only?.services ?? null,
-      changes: only?.changes ?? null,
-    },
+  const { name, mail, webhook, only: filter } = channel;
+  const only = {
+    groups: filter?.groups ?? null,
+    services: filter?.services ?? null,
+    changes: filter?.changes ?? null,
   };
+  if (mail) {
+    const { to, smtp, from = to[0] ?? '' } = mail;
+    return { name, only, mail: { to, from, smtp } };
+  }
+  const { method = 'POST', secret = null, headers = {}, body = null } = channel;
+  return { name, only, webhook: webhook ?? '', method, secret, headers, body };
 }

@@ -5,7 +5,7 @@ import { slug } from '../base/ids.ts';
 import { nearest } from './nearest.ts';
 
 /** A text that must fit; else "expected …", with what was probably meant. */
-function text(
+export function text(
   expected: string,
   fits: (given: string) => boolean,
   meantBy: (given: string | number) => string | null = () => null,

@@ -1,4 +1,5 @@
 /** What telling needs to know of a channel. The configuration's own type fits; see the type test. */
+import type { BodyTemplate } from '../base/template-names.ts';
 
 /** Which notices a channel carries: what fits all the lists. An absent, null or empty one does not restrict. */
 interface ChannelFilter {
@@ -21,6 +22,9 @@ export interface WebhookChannel {
   /** `whsec_…`; null: requests are not signed. */
   readonly secret: string | null;
   readonly headers: Readonly<Record<string, string>> | null;
+  readonly method: 'POST' | 'PUT' | 'PATCH';
+  /** In place of the event; null: the event. */
+  readonly body: BodyTemplate | null;
 }
 
 export interface MailChannel {
@@ -32,6 +36,8 @@ export interface MailChannel {
     readonly smtp: string;
   };
 }
+
+export type AnyChannel = (WebhookChannel | MailChannel) & ChannelChoice;
 
 /** Whether the channel carries this change of this service. */
 export function takes(

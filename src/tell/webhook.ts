@@ -9,11 +9,12 @@ import { cleanText } from '../base/text.ts';
 import type { Notice } from '../record/record.ts';
 import { type Reception, receptionOfHttp } from './backoff.ts';
 import type { WebhookChannel } from './channel.ts';
-import { eventOf } from './event.ts';
+import { type Event, eventOf } from './event.ts';
 import { troubleText } from './receiver-trouble.ts';
 import { redacted, secretsOf } from './redact.ts';
 import { parseRetryAfter } from './retry-after.ts';
 import { signatureHeaders } from './sign.ts';
+import { renderBody } from './template.ts';
 
 /** What came of one attempt. Not getting through is a value, too. */
 export interface Answer {
@@ -67,14 +68,14 @@ function requestOf(
   notice: Notice,
   { clock, instanceId }: { clock: Clock; instanceId: string },
 ): Request | null {
-  const body = JSON.stringify(eventOf(notice, instanceId));
   try {
+    const { body, type } = contentOf(channel, eventOf(notice, instanceId));
     const signed = signatureHeaders(channel.secret, { id: notice.id, at: clock.wallMs(), body });
     return {
       url: new URL(channel.webhook),
       headers: {
         ...lowerCased(channel.headers ?? {}),
-        'content-type': 'application/cloudevents+json',
+        'content-type': type,
         'user-agent': 'Rollcall',
         ...signed,
       },
@@ -83,6 +84,17 @@ function requestOf(
   } catch {
     return null;
   }
+}
+
+/** The event, or the owner's own body in its place; what a text is sent as, the owner's header says. */
+function contentOf(
+  { body, headers }: WebhookChannel,
+  event: Event,
+): { readonly body: string; readonly type: string } {
+  if (body === null) return { body: JSON.stringify(event), type: 'application/cloudevents+json' };
+  const stated = lowerCased(headers ?? {})['content-type'];
+  const rendered = renderBody(body, event, { json: /[/+]json\b/i.test(stated ?? '') });
+  return { body: rendered.body, type: stated ?? rendered.type };
 }
 
 /** So that a header of the owner's cannot stand beside one of ours under another spelling. */
@@ -123,7 +135,8 @@ async function exchange(
   });
   try {
     const path = url.pathname + url.search;
-    const answer = await client.request({ method: 'POST', path, headers, body, signal });
+    const { method } = channel;
+    const answer = await client.request({ method, path, headers, body, signal });
     const said = await start(answer.body, receiverBodyBytesMax);
     return {
       status: answer.statusCode,

@@ -28,9 +28,11 @@ test('a variable stands for its value, alone or within a text, and becomes a sec
     `,
     { env: { HOOK: 'hook-9876', KEY: key, TOKEN: 'token-1234', SORT: 'plain' } },
   );
-  expect(channel?.webhook).toBe('https://hooks.example/in/hook-9876');
-  expect(channel?.secret).toBe(key);
-  expect(channel?.headers).toEqual({ Authorization: 'Bearer token-1234', Accept: 'text/plain' });
+  expect(channel).toMatchObject({
+    webhook: 'https://hooks.example/in/hook-9876',
+    secret: key,
+    headers: { Authorization: 'Bearer token-1234', Accept: 'text/plain' },
+  });
   expect([...secrets].sort()).toEqual(
     [
       'hook-9876',
@@ -105,8 +107,7 @@ test('file: and a path stand for the trimmed content, relative to the configurat
     `;
   const files = { '/etc/rollcall/keys/hook': `${key}\n`, '/run/secrets/token': ' token-1234\n' };
   const { channel, secrets } = channelOf(text, { files, env: { WHICH: 'secrets' } });
-  expect(channel?.secret).toBe(key);
-  expect(channel?.headers).toEqual({ 'X-Token': 'token-1234' });
+  expect(channel).toMatchObject({ secret: key, headers: { 'X-Token': 'token-1234' } });
   expect(secrets).toEqual(expect.arrayContaining([key, 'token-1234']));
 });
 
@@ -181,7 +182,7 @@ test('from the disk: the configuration, and what it names beside it', () => {
     'services: [{ name: Shop, probe: "tcp://nas:1" }]\ntell: [{ name: phone, webhook: "https://hooks.example/", secret: "file:key" }]',
   );
   const loaded = loadConfig({ path, env: {} });
-  expect(loaded.ok && loaded.config.tell[0]?.secret).toBe(key);
+  expect(loaded.ok && loaded.config.tell[0]).toMatchObject({ secret: key });
   writeFileSync(
     path,
     'services: [{ name: Shop, probe: "tcp://nas:1" }]\ntell: [{ name: phone, webhook: "https://hooks.example/", secret: "file:." }]',

@@ -38,7 +38,16 @@ async function telling(home: Pick<Receiver, 'url'>, notices: readonly Partial<No
   });
   const delivery = startDelivery({
     record,
-    channels: [{ name: 'phone', webhook: `${home.url}/in`, secret, headers: null }],
+    channels: [
+      {
+        name: 'phone',
+        webhook: `${home.url}/in`,
+        secret,
+        headers: null,
+        method: 'POST',
+        body: null,
+      },
+    ],
     clock,
     log: silentLog,
     random: () => 0,

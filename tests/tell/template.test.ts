@@ -1,8 +1,8 @@
-/** Bodies of the owner's own: filled in, escaped for where they stand, and refused where they name what is not there. */
+/** Bodies of the owner's own: filled in, and escaped for where they stand. */
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import type { Event } from '../../src/tell/event.ts';
-import { renderBody, templateComplaints } from '../../src/tell/template.ts';
+import { renderBody } from '../../src/tell/template.ts';
 
 function event(data: { summary: string } & Record<string, unknown>): Event {
   return {
@@ -71,24 +71,4 @@ test('what an event does not have is empty, and a section on it is left out', ()
 test('a value cannot bring in a template of its own', () => {
   const sly = event({ summary: '{{service.note}}', service: { note: 'secret' } });
   expect(renderBody('{{summary}}', sly, { json: false }).body).toBe('{{service.note}}');
-});
-
-test.each([
-  ['{{sumary}}', /\{\{sumary\}\} is in no event/],
-  [{ text: ['{{service.port}}'] }, /\{\{service\.port\}\} is in no event/],
-  ['{{#outage}}{{outage.end}}{{/outage}}', /\{\{outage\.end\}\}/],
-  ['{{> other}}', /no parts to include/],
-  ['{{#outage}}', /Unclosed section/],
-  ['{{summary', /Unclosed tag/],
-])('%j is refused', (body, complaint) => {
-  expect(templateComplaints(body).join(' ')).toMatch(complaint);
-});
-
-test('what may be named is not refused', () => {
-  expect(
-    templateComplaints({
-      a: '{{summary}} {{&service.name}}',
-      b: ['{{#outage}}x{{/outage}}', 1, null],
-    }),
-  ).toEqual([]);
 });

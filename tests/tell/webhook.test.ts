@@ -32,7 +32,7 @@ function clockWithDeadline(): Clock & { ring(): void } {
 }
 
 function channel(webhook: string, more: Partial<WebhookChannel> = {}): WebhookChannel {
-  return { name: 'phone', webhook, secret, headers: null, ...more };
+  return { name: 'phone', webhook, secret, headers: null, method: 'POST', body: null, ...more };
 }
 
 function attempt(

@@ -26,8 +26,10 @@ import { createHousehold } from './serve/household.ts';
 import { type Asked, type LocalGiven, listenLocally } from './serve/local.ts';
 import { reportSourceOf } from './serve/report-source.ts';
 import { createBoard } from './serve/server.ts';
+import { zoneOf } from './serve/zone.ts';
+import { channelSender } from './tell/send.ts';
 import { testNotice } from './tell/test-notice.ts';
-import { type Send, webhookSender } from './tell/webhook.ts';
+import type { Send } from './tell/webhook.ts';
 import { Watch, type WatchedService } from './watch.ts';
 
 export interface HouseGiven {
@@ -70,7 +72,13 @@ export class House {
     this.#happenings = happenings((thrown) =>
       log.error({ error: messageOf(thrown) }, 'what happened could not be shown'),
     );
-    this.#send = webhookSender({ clock, instanceId: record.instanceId });
+    const zone = zoneOf(config.board.timezone);
+    this.#send = channelSender({
+      clock,
+      instanceId: record.instanceId,
+      sayInstant: (at) => zone.whole(at).text,
+      linkOf: () => null,
+    });
     this.#watch = new Watch({
       clock,
       log,

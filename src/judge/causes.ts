@@ -28,7 +28,7 @@ export interface Failure {
 /**
  * Gateways at a failure: one that is down (or itself out of sight), or was when the service was asked and has come back
  * before the answer was known, hides what is behind it; one that was not asked since it fails, or failed and is being
- * asked again, leaves it open.
+ * asked again, or was down when it was last seen, leaves it open.
  */
 export function sightOf(id: string, failure: Failure, house: House): Sight['gateways'] {
   let sight: Sight['gateways'] = 'clear';
@@ -37,7 +37,8 @@ export function sightOf(id: string, failure: Failure, house: House): Sight['gate
     if (!gateway) continue;
     if (gateway.state === 'down' || gateway.unobservedBy === 'gateway') return 'gone';
     if ((house.backAt(gatewayId) ?? failure.at) > failure.at) return 'gone';
-    if (gateway.failedRun !== null || (gateway.lastAt ?? 0) < failure.firstAt) sight = 'unsure';
+    const isInDoubt = gateway.failedRun !== null || gateway.outage !== null;
+    if (isInDoubt || (gateway.lastAt ?? 0) < failure.firstAt) sight = 'unsure';
   }
   return sight;
 }

@@ -7,7 +7,7 @@ import type { Observation, UnconfirmedFailure } from '../base/values.ts';
 import { entered, stayed } from './enter.ts';
 import type { Memory, Verdict } from './memory.ts';
 import { graceMs, type Policy, type Sight } from './policy.ts';
-import { lengthened, noRuns, proofOf } from './runs.ts';
+import { lengthened, noRuns, type Proof, proofOf } from './runs.ts';
 import { next } from './table.ts';
 
 /** What is remembered of a service that was never asked. */
@@ -72,6 +72,7 @@ export function judge(given: Case): Verdict {
     lastAt: at,
     dueInMs: policy.everyMs,
     lastGoodAt: served ? at : before.lastGoodAt,
+    unobservedBy: isHidden(before, proof) ? 'gateway' : before.unobservedBy,
     outage:
       before.outage && proof === 'bad' ? { ...before.outage, lastFailedAt: at } : before.outage,
   };
@@ -91,6 +92,11 @@ export function judge(given: Case): Verdict {
     unconfirmed: gap?.unconfirmed ?? broken(serviceId, before, served, at),
     change: settled.change,
   };
+}
+
+/** Nobody knew already; now it is known why. That silence was told is not forgotten. */
+function isHidden({ state, unobservedBy }: Memory, proof: Proof): boolean {
+  return proof === 'blind' && state === 'unobserved' && unobservedBy !== 'silence';
 }
 
 /**

@@ -39,7 +39,10 @@ export const noRuns: Runs = {
   goodRun: null,
 };
 
-/** Silence and blindness prove nothing: they neither lengthen nor break the runs of those that do. */
+/**
+ * Silence proves nothing: it neither lengthens nor breaks the runs of those that do. Where the gateway is found gone, what
+ * was seen just before is explained by it, and counts no more.
+ */
 export function lengthened(runs: Runs, proof: Proof, at: number): Runs {
   const { failedRun, poorRun, unprovenRun, servedRun, goodRun } = runs;
   switch (proof) {
@@ -52,7 +55,7 @@ export function lengthened(runs: Runs, proof: Proof, at: number): Runs {
     case 'silent':
       return { failedRun, poorRun, servedRun, goodRun, unprovenRun: longer(unprovenRun, at) };
     case 'blind':
-      return { failedRun, poorRun, servedRun, goodRun, unprovenRun };
+      return noRuns;
   }
 }
 

@@ -12,6 +12,8 @@ interface Told {
   readonly lastAt?: number;
   readonly suspect?: boolean;
   readonly backAt?: number;
+  /** Its outage is open, whatever its state. */
+  readonly open?: boolean;
 }
 
 function memoryOf(id: string, told: Told): Memory {
@@ -24,7 +26,7 @@ function memoryOf(id: string, told: Told): Memory {
     lastAt,
     failedRun: suspect ? run : null,
     outage:
-      state === 'down'
+      state === 'down' || told.open
         ? {
             id: `${id}.1`,
             serviceId: id,
@@ -120,6 +122,8 @@ describe('what a gateway hides from a failure at 150', () => {
     expect(seen({ ...up, lastAt: 149 })).toBe('unsure'));
   test('nor while it is in doubt itself', () =>
     expect(seen({ ...up, suspect: true })).toBe('unsure'));
+  test('nor while nobody has seen it since it was down', () =>
+    expect(seen({ state: 'unobserved', open: true })).toBe('unsure'));
   test('everything when it is down', () => expect(seen(down)).toBe('gone'));
   test('everything when it came back between question and answer', () => {
     expect(seen({ ...up, backAt: 161 })).toBe('gone');

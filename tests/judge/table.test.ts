@@ -91,6 +91,7 @@ const cases: readonly [seen: string, states: string, why: string][] = [
   ['gx', 'u-', 'a failure behind a gateway that is gone proves nothing, at once and silently'],
   ['gxg', 'u-u', 'and coming back from it is silent'],
   ['gxxff', 'u---DN', 'what fails still when the gateway is back is told'],
+  ['fxff', '---DN', 'and what failed before it was found gone counts no more'],
   ['gffx', 'uuDN-', 'an outage behind a gateway that goes: nobody knows'],
   ['gffxf', 'uuDN-D', 'it goes on, silently, when the gateway is back'],
   ['gffxg', 'uuDN-uN', 'its end is told'],
@@ -228,6 +229,11 @@ describe('instants', () => {
       lastFailedAt: start + stepMs,
       nextGoodAt: start + 2 * stepMs,
     });
+  });
+
+  test('why nobody knows is told from the newest answer: the gateway, where that is gone', () => {
+    const reasons = run('fx_x', policy).verdicts.map(({ memory }) => memory.unobservedBy);
+    expect(reasons).toEqual([null, 'gateway', 'gateway']);
   });
 
   test('an outage keeps its id over unobserved time', () => {

@@ -21,7 +21,7 @@ describe('where nothing can be missed', () => {
     await inWorlds(calmWorlds, 60, async (world) => {
       const { entriesOf, endedAt } = await lived(world);
       for (const service of world.services) {
-        const { outages } = await entriesOf(service.id);
+        const { outages } = entriesOf(service.id);
         const truth = trueOutages(service, endedAt);
         expect(outages).toHaveLength(truth.length);
         for (const [nth, { from, to }] of truth.entries()) {
@@ -44,7 +44,7 @@ describe('where nothing can be missed', () => {
       async ([world, windows]) => {
         const { entriesOf, looksOf, endedAt } = await lived(world);
         for (const service of world.services) {
-          const { spans, outages, unconfirmed } = await entriesOf(service.id);
+          const { spans, outages, unconfirmed } = entriesOf(service.id);
           const looks = looksOf(service.id);
           const down = union(trueOutages(service, endedAt));
           // Up to the answers that decided the last stay: what came after the last answer nobody can know.

@@ -19,7 +19,7 @@ export interface Entries {
 }
 
 export interface Lived {
-  readonly entriesOf: (id: string) => Promise<Entries>;
+  readonly entriesOf: (id: string) => Entries;
   /** In the order in which they were made; those that were lost with a process are not among them. */
   readonly looksOf: (id: string) => readonly Judged[];
   readonly heard: readonly Heard[];
@@ -66,17 +66,23 @@ export async function lived(
     if (house.now() > isToldBy) throw new Error('messages still wait');
     await house.live(60_000);
   }
+  // Read as it stands: what an orderly end lets come to its end is nobody's news any more.
   const endedAt = house.clock.wallMs();
-  await house.end();
   const answers = judged(looks.filter(({ observation }) => !lost.has(observation)));
-  return {
-    entriesOf: async (id) => ({
+  const entries = new Map<string, Entries>();
+  for (const { id } of services) {
+    entries.set(id, {
       spans: await kept.spans(id, always),
       outages: [...(await kept.outages(id, always))].reverse(),
       unconfirmed: await kept.unconfirmed(id, always),
-    }),
+    });
+  }
+  const heard = [...house.heard];
+  await house.end();
+  return {
+    entriesOf: (id) => entries.get(id) ?? { spans: [], outages: [], unconfirmed: [] },
     looksOf: (id) => answers.filter(({ service }) => service === id),
-    heard: house.heard,
+    heard,
     endedAt,
   };
 }

@@ -18,7 +18,7 @@ describe('services that stand for themselves', () => {
     await inWorlds(roughWorlds.filter(isNeverSetBack), 100, async (world) => {
       const { entriesOf, heard } = await lived(world, telling);
       for (const { id } of world.services) {
-        const { spans } = await entriesOf(id);
+        const { spans } = entriesOf(id);
         expect(newsIn(heard, id)).toEqual(newsOf(spans));
       }
     });
@@ -28,7 +28,7 @@ describe('services that stand for themselves', () => {
     await inWorlds(roughWorlds, 100, async (world) => {
       const { entriesOf, heard } = await lived(world, telling);
       for (const { id } of world.services) {
-        for (const outage of (await entriesOf(id)).outages) {
+        for (const outage of entriesOf(id).outages) {
           const news = once(heard).filter(({ notice }) => notice.outageId === outage.id);
           const expected = outage.restoredAt === null ? [/down$/] : [/down$/, /(up|degraded)$/];
           expect(news.map(({ notice }) => notice.type)).toEqual(
@@ -54,7 +54,7 @@ describe('services that need each other, or are seen through one another', () =>
   test('who hears of an end has heard of the outage, and who heard of an outage hears of its end', async () => {
     await inWorlds(relatedWorlds, 150, async (world) => {
       const { heard, ...rest } = await lived(world, telling);
-      for (const outage of await outagesOf(world, rest)) {
+      for (const outage of outagesOf(world, rest)) {
         const news = once(heard).filter(({ notice }) => notice.outageId === outage.id);
         const downs = news.filter(({ notice }) => notice.type.endsWith('.down'));
         const ups = news.filter(({ notice }) => notice.type.endsWith('.up'));
@@ -74,7 +74,7 @@ describe('services that need each other, or are seen through one another', () =>
   test('an outage of its own is told, if it lasts until its needs were asked; one that is explained is told by its cause', async () => {
     await inWorlds(relatedWorlds, 150, async (world) => {
       const { heard, ...rest } = await lived(world, telling);
-      const outages = await outagesOf(world, rest);
+      const outages = outagesOf(world, rest);
       const isTold = ({ id }: Outage) =>
         heard.some(({ notice }) => notice.outageId === id && notice.type.endsWith('.down'));
       const holdMs = Math.max(
@@ -99,7 +99,7 @@ describe('services that need each other, or are seen through one another', () =>
   test('behind a gateway that is down nothing is called down, and nobody hears of it', async () => {
     await inWorlds(relatedWorlds.map(withoutJumps), 150, async (world) => {
       const { heard, ...rest } = await lived(world, telling);
-      const outages = await outagesOf(world, rest);
+      const outages = outagesOf(world, rest);
       expect(heard.filter(({ notice }) => notice.type.endsWith('.unobserved'))).toEqual([]);
       const timeoutMs = Math.max(...world.services.map((one) => one.timeoutMs));
       for (const { id, through } of world.services) {
@@ -135,7 +135,7 @@ describe('after the machine has booted', () => {
       const off = { afterMs: 299_000, happening: { kind: 'reboot', forMs: 300_900 } } as const;
       const world = { seed, services: [service], happenings: [off], lastsMs: 1_800_000 };
       const { heard, entriesOf } = await lived(world, { ...telling, refusals: 0, settleMs });
-      const { outages, spans } = await entriesOf('shop');
+      const { outages, spans } = entriesOf('shop');
       const from = spans[0]?.from ?? 0;
       const settledAt = from + bootMs + settleMs;
       const restoredAt = outages[0]?.restoredAt ?? 0;
@@ -184,10 +184,9 @@ function isNeverSetBack({ happenings }: EventfulWorld): boolean {
   return happenings.every(({ happening }) => happening.kind !== 'step' || happening.byMs >= 0);
 }
 
-async function outagesOf(
+function outagesOf(
   world: EventfulWorld,
   { entriesOf }: Pick<Lived, 'entriesOf'>,
-): Promise<readonly Outage[]> {
-  const all = await Promise.all(world.services.map(({ id }) => entriesOf(id)));
-  return all.flatMap(({ outages }) => outages);
+): readonly Outage[] {
+  return world.services.flatMap(({ id }) => entriesOf(id).outages);
 }

@@ -18,6 +18,9 @@ export async function inWorlds<World>(
   await fc.assert(fc.asyncProperty(worlds, holds), {
     seed,
     numRuns: Math.ceil(numRuns * times),
+    // The smallest world found by then has to do.
+    interruptAfterTimeLimit: 120_000 * Math.max(times, 1),
+    markInterruptAsFailure: true,
     ...(path === undefined ? {} : { path }),
   });
 }

@@ -64,7 +64,7 @@ describe('outages of no fixed length, asked every 30 s (C.5)', () => {
   /** True outages that began and ended while it was watched, and the record's that show them. */
   async function compared(service: SimulatedService) {
     const { entriesOf, looksOf, endedAt } = await living;
-    const { spans, outages, unconfirmed } = await entriesOf(service.id);
+    const { spans, outages, unconfirmed } = entriesOf(service.id);
     const looks = looksOf(service.id);
     const window = {
       from: looks[0]?.observation.at ?? 0,
@@ -167,7 +167,7 @@ describe('days of one service (C.5, fact 6)', () => {
       services: [service],
       lastsMs: days * dayMs,
     });
-    const entries = await entriesOf('days');
+    const entries = entriesOf('days');
     const first = looksOf('days')[0]?.observation.at ?? 0;
     const shares = Array.from({ length: days - 1 }, (_, day) => {
       const window = { from: first + day * dayMs, to: first + (day + 1) * dayMs };
@@ -218,7 +218,7 @@ describe('lost packets (H.1)', () => {
       const count = looksOf(id).length;
       if (recheckMs === everyMs) expect(Math.abs(count - 86_400)).toBeLessThan(10);
       const expected = falseAlarms(loss, confirm, count);
-      const { outages, unconfirmed } = await entriesOf(id);
+      const { outages, unconfirmed } = entriesOf(id);
       // Rare and nearly independent: a Poisson number, of which the variance is the mean.
       expect(Math.abs(outages.length - expected)).toBeLessThan(4 * Math.sqrt(expected));
       expect(expected).toBeGreaterThan(8);
@@ -240,7 +240,7 @@ describe('the delay until an outage is confirmed (H.2)', () => {
     });
     const service = sampled('delay', course, { confirm: 3, recheckMs: 10 * secondMs });
     const { entriesOf, endedAt } = await lived({ seed, services: [service], lastsMs });
-    const { outages } = await entriesOf('delay');
+    const { outages } = entriesOf('delay');
     const delays = trueOutages(service, endedAt)
       .filter(({ from, to }) => to - from > 60 * secondMs)
       .flatMap(({ from, to }) => {

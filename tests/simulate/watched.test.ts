@@ -19,7 +19,7 @@ describe('whatever happens', () => {
     await inWorlds(roughWorlds, 100, async (world) => {
       const { entriesOf, looksOf } = await lived(world);
       for (const { id } of world.services) {
-        const { spans } = await entriesOf(id);
+        const { spans } = entriesOf(id);
         expect(spans[0]?.from).toBe(looksOf(id)[0]?.observation.at);
         for (const [nth, { from, to, earliestFrom, state }] of spans.entries()) {
           const next = spans[nth + 1];
@@ -36,7 +36,7 @@ describe('whatever happens', () => {
     await inWorlds(fc.tuple(roughWorlds, windows, planned), 60, async ([world, asked, plans]) => {
       const { entriesOf, looksOf, endedAt } = await lived(world);
       for (const { id } of world.services) {
-        const entries = await entriesOf(id);
+        const entries = entriesOf(id);
         const first = (looksOf(id)[0]?.observation.at ?? endedAt) - 60_000;
         const within = ([one, other]: readonly [number, number]) => ({
           from: Math.round(first + Math.min(one, other) * (endedAt - first)),
@@ -67,7 +67,7 @@ describe('whatever happens', () => {
     await inWorlds(roughWorlds, 150, async (world) => {
       const { entriesOf, looksOf, endedAt } = await lived(world);
       for (const service of world.services) {
-        const { spans, ...entries } = await entriesOf(service.id);
+        const { spans, ...entries } = entriesOf(service.id);
         const looks = looksOf(service.id);
         const { stretches: expected, outages } = courseExpected(looks, service);
         expect(served(spans)).toEqual(expected.map(({ state, from }) => ({ state, from })));

@@ -3,7 +3,7 @@
  * out and know nothing else. A text here may have come from a peer: it is bounded already, and escaped by the renderer.
  */
 
-import type { FormProps, OwnerNoteProps, OwnerProps } from './owner-props.ts';
+import type { OwnerProps } from './owner-props.ts';
 
 export type StateWord = 'up' | 'degraded' | 'down' | 'unobserved';
 
@@ -31,6 +31,8 @@ export interface FrameProps {
   readonly home: string;
   /** Address of the description of the API. */
   readonly programs: string;
+  /** The pages that every page leads to. */
+  readonly ways: readonly LinkProps[];
   /** Title of the document; carries the state. */
   readonly title: string;
   readonly icon: string;
@@ -47,35 +49,47 @@ export interface FrameProps {
   readonly owner: OwnerProps | null;
 }
 
+/** Where a hairline crosses the paper, and what stands above it. */
 export interface TickProps {
   readonly at: number;
-  readonly label: string;
+  /** Null: a line without a word. */
+  readonly label: string | null;
+  /** A day, a month or a year begins here. */
+  readonly begins: boolean;
 }
 
-/** The course of a day: latency as a line, grounds where it was not simply up. Instants and microseconds. */
+/** A sheet of chart paper: time across, latencies upwards on powers of ten. All strips of the roll share one. */
+export interface SheetProps {
+  readonly from: number;
+  readonly to: number;
+  /** What one point of a line stands for. */
+  readonly stepMs: number;
+  readonly ticks: readonly TickProps[];
+  /** Latencies a decade apart; the first and the last bound the sheet. */
+  readonly decades: readonly { readonly us: number; readonly label: string }[];
+}
+
+/** What one pen wrote on a sheet: latency as a line, grounds where it was not simply up. Instants and microseconds. */
 export interface StripProps {
   /** The whole of it in one sentence, for those who do not see it. */
   readonly label: string;
-  readonly from: number;
-  readonly to: number;
-  /** Typical latency step by step; null where nothing was answered. */
+  /** Latencies step by step; null where nothing was answered. */
   readonly points: readonly StripPoint[];
   readonly grounds: readonly StripGround[];
   /** Failures that were not confirmed. */
   readonly misses: readonly number[];
-  readonly ticks: readonly TickProps[];
-  /** Latencies at which the scale is labelled, a decade apart; the first and the last bound it. */
-  readonly decades: readonly { readonly us: number; readonly label: string }[];
 }
 
+/** What half, nineteen of twenty, and 99 of 100 answers took at most. */
 export interface StripPoint {
   readonly at: number;
   readonly typicalUs: number | null;
   readonly slowUs: number | null;
+  readonly slowestUs: number | null;
 }
 
 export interface StripGround {
-  readonly state: StateWord;
+  readonly state: Exclude<StateWord, 'up'> | 'planned';
   readonly from: number;
   readonly to: number;
 }
@@ -97,9 +111,12 @@ export interface LastProps {
   readonly took: string;
   /** Null: it answered. Else how that went, in a word. */
   readonly unlike: string | null;
+  /** What the pen reads: how long it took where it was an answer at all, else how it went. */
+  readonly reading: string;
 }
 
-export interface RowProps {
+/** One service on the roll. */
+export interface LaneProps {
   readonly id: string;
   readonly name: string;
   /** To the service itself. */
@@ -111,13 +128,31 @@ export interface RowProps {
   /** What else is to be said of the state: asked again, behind another, unsteady. */
   readonly remarks: readonly string[];
   readonly last: LastProps | null;
-  readonly day: StripProps;
+  /** Null: the roll is so long that only what is wrong has its strip. */
+  readonly strip: StripProps | null;
   readonly figures: FiguresProps;
 }
 
 export interface GroupProps {
   readonly name: string | null;
-  readonly rows: readonly RowProps[];
+  /** `6 services, 2 down`. */
+  readonly count: string;
+  /** `99.62 %`: how much of the time of 30 days in which all were watched all were up; null: it says nothing. */
+  readonly share: string | null;
+  /** The group with its strips alone, where they do not stand here. */
+  readonly page: string | null;
+  /** Unfolded. */
+  readonly open: boolean;
+  readonly lanes: readonly LaneProps[];
+}
+
+/** The search field of a long roll. */
+export interface FindProps {
+  /** The roll's own address. */
+  readonly action: string;
+  readonly words: string;
+  /** `3 of 1,000 services`; null: nothing is searched for. */
+  readonly found: string | null;
 }
 
 /** One thing that is wrong. */
@@ -140,15 +175,45 @@ export interface TroubleProps {
   readonly behind: readonly LinkProps[];
 }
 
+export interface RollPageProps {
+  readonly frame: FrameProps;
+  readonly now: MomentProps;
+  readonly sentence: string;
+  /** The gravest of what is wrong. */
+  readonly troubles: readonly TroubleProps[];
+  /** `38 more are marked on the roll.`; null: those are all. */
+  readonly moreTroubles: string | null;
+  readonly alarm: AlarmProps | null;
+  /** Null: the roll is short. */
+  readonly find: FindProps | null;
+  readonly groups: readonly GroupProps[];
+  readonly sheet: SheetProps;
+}
+
+/** What is wrong with Rollcall itself in one sentence, and where more is said of it. */
+export interface AlarmProps {
+  readonly sentence: string;
+  readonly more: string;
+}
+
+export interface MissingPageProps {
+  readonly frame: FrameProps;
+  readonly title: string;
+  readonly what: string;
+}
+
 /** Rollcall about itself. */
-export interface SelfProps {
-  /** What is wrong in one sentence, the gravest of it; null: nothing is. */
-  readonly alarm: string | null;
+export interface AboutPageProps {
+  readonly frame: FrameProps;
+  readonly now: MomentProps;
+  readonly sentence: string;
   /** Sentences; empty: nothing is wrong. */
   readonly troubles: readonly string[];
   readonly deadLetters: readonly DeadLetterProps[];
-  /** Sentences that say how it is when nothing is wrong. */
-  readonly remarks: readonly string[];
+  /** How the daemon is: a word, its value, what it means. */
+  readonly figures: readonly FigureProps[];
+  /** Who is told, in a sentence, and where more is said of it. */
+  readonly channels: { readonly sentence: string; readonly more: string | null };
 }
 
 export interface DeadLetterProps {
@@ -158,116 +223,10 @@ export interface DeadLetterProps {
   readonly said: string | null;
 }
 
-export interface RollPageProps {
-  readonly frame: FrameProps;
-  readonly now: MomentProps;
-  readonly sentence: string;
-  readonly troubles: readonly TroubleProps[];
-  readonly groups: readonly GroupProps[];
-  readonly ticks: readonly TickProps[];
-  readonly day: { readonly from: number; readonly to: number };
-  readonly self: SelfProps;
-}
-
 /** A word, its value, and what the word means. */
 export interface FigureProps {
   readonly word: string;
   readonly value: string;
   readonly aside: string | null;
   readonly meaning: string;
-}
-
-export interface PhaseProps {
-  readonly word: string;
-  readonly meaning: string;
-  readonly took: string;
-  /** 0 to 100. */
-  readonly sharePercent: number;
-}
-
-export interface FactProps {
-  readonly word: string;
-  readonly value: string;
-}
-
-export interface OutageRowProps {
-  readonly page: string;
-  readonly began: MomentProps;
-  readonly lasted: string;
-  readonly over: boolean;
-  readonly layer: string;
-  readonly what: string;
-  readonly cause: NamedProps | null;
-}
-
-export interface ServicePageProps {
-  readonly frame: FrameProps;
-  readonly now: MomentProps;
-  readonly name: string;
-  readonly state: StateWord;
-  readonly sentence: string;
-  readonly remarks: readonly string[];
-  readonly open: string | null;
-  readonly group: string | null;
-  readonly kind: string;
-  readonly where: string;
-  readonly every: string;
-  readonly note: readonly string[];
-  readonly trouble: TroubleProps | null;
-  readonly last: LastProps | null;
-  readonly phases: readonly PhaseProps[];
-  readonly facts: readonly FactProps[];
-  readonly day: StripProps;
-  readonly figures: readonly FigureProps[];
-  /** How short an outage may be and still be surely seen. */
-  readonly shortest: string;
-  readonly outages: readonly OutageRowProps[];
-  readonly needs: readonly LinkProps[];
-  readonly neededBy: readonly LinkProps[];
-  readonly through: readonly LinkProps[];
-  /** Null: nobody is signed in who may ask. */
-  readonly ask: FormProps | null;
-}
-
-export interface CourseProps {
-  readonly at: MomentProps;
-  readonly what: string;
-  readonly state: StateWord;
-}
-
-export interface NoticeProps {
-  readonly at: MomentProps;
-  readonly summary: string;
-  readonly channel: string;
-  /** What became of it, in words. */
-  readonly fate: string;
-  readonly attempts: readonly string[];
-}
-
-export interface OutagePageProps {
-  readonly frame: FrameProps;
-  readonly now: MomentProps;
-  readonly service: NamedProps;
-  readonly sentence: string;
-  /** Over, lasting, or left open because nobody asks any more. */
-  readonly state: 'up' | 'down' | 'unobserved';
-  readonly layer: string;
-  readonly what: string;
-  readonly look: string;
-  readonly cause: NamedProps | null;
-  readonly note: readonly string[];
-  /** Within which bounds it began and ended. */
-  readonly bounds: readonly string[];
-  readonly course: readonly CourseProps[];
-  readonly notices: readonly NoticeProps[];
-  /** The owner's, in the order in which they were written. */
-  readonly notes: readonly OwnerNoteProps[];
-  /** Null: nobody is signed in who may write one. */
-  readonly addNote: (FormProps & { readonly charsMax: number }) | null;
-}
-
-export interface MissingPageProps {
-  readonly frame: FrameProps;
-  readonly title: string;
-  readonly what: string;
 }

@@ -113,10 +113,25 @@ export const noteCharsMax = 4_000;
 export const noteLinesCountMax = 40;
 /** The longest time from one question to the next: the longest interval, eight times over while each visit costs its owner. */
 export const askingPauseMsMax = 8 * 7 * 24 * 3_600_000;
-/** Figures of thirty days are worked out again after this. */
-export const figuresFreshMs = 10_000;
-/** The course of a day, which takes every answer of it, is read again after this. */
+/** Figures of thirty days are worked out again after this: by so much they change in the fifth digit at most. */
+export const figuresFreshMs = 60_000;
+/** The unfinished steps of a day are read again after this. */
 export const dayFreshMs = 60_000;
+/** And those of a week, a month or a year. */
+export const longFreshMs = 5 * 60_000;
+/** Charts and figures that are kept in memory, of each kind. */
+export const chartsKeptCountMax = 2_000;
+/** Services on the roll up to which each has its strip; beyond it only those that are not up. */
+export const stripsCountMax = 120;
+/** Services on the roll from which it has a search field, and from which groups that are all up are folded. */
+export const findFromCount = 20;
+export const foldFromCount = 60;
+/** What is wrong is told at length up to this; the rest is marked on the roll. */
+export const troublesOnPageCountMax = 12;
+/** Characters of what is searched for on the roll. */
+export const findCharsMax = 100;
+/** Earlier outages shown with one. */
+export const earlierOnPageCountMax = 5;
 /** Points in one answer of the API. */
 export const pointsCountMax = 20_000;
 /** The longest range of observations that the API reads for steps: five years. */

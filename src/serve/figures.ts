@@ -1,35 +1,30 @@
 /**
- * Figures that the pages and the API ask for again and again: availability of thirty days, and the course of a day.
- * Each is kept for a moment, and worked out at once when the service has changed its state.
+ * Figures that the pages and the API ask for again and again: availability of thirty days, and the course of a day, a
+ * week, a month or a year. Each is kept for a moment, and worked out at once when the service has changed its state.
  */
 import type { Clock } from '../base/clock.ts';
-import { dayFreshMs, figuresFreshMs } from '../base/limits.ts';
+import { fractionOf } from '../base/ids.ts';
+import { chartsKeptCountMax, dayFreshMs, figuresFreshMs, longFreshMs } from '../base/limits.ts';
 import type { Standing } from '../base/standing.ts';
-import type { Outage, Span, UnconfirmedFailure } from '../base/values.ts';
 import { readHistory } from '../record/history.ts';
-import type { Record as Memoir, Range } from '../record/record.ts';
+import type { Latencies, Record as Memoir, Range } from '../record/record.ts';
 import { type Availability, availabilityOf } from '../uptime/availability.ts';
 import type { History } from '../uptime/evidence.ts';
-import type { Step } from '../uptime/quantiles.ts';
+import { type GroupAvailability, groupAvailabilityOf } from '../uptime/groups.ts';
+import { type Chart, type ChartLength, chartRange, chartsFrom } from './charts.ts';
 
 const dayMs = 24 * 3_600_000;
 /** The window of the figures on the roll: 30 × 24 h. */
 export const figuresWindowMs = 30 * dayMs;
-/** Steps of the day's course. */
-const dayStepMs = 10 * 60_000;
-
-/** The last 24 hours of a service. */
-export interface Day extends Range {
-  readonly steps: readonly Step[];
-  readonly spans: readonly Span[];
-  readonly unconfirmed: readonly UnconfirmedFailure[];
-  readonly outages: readonly Outage[];
-}
 
 export interface Figures {
   /** Over the last 30 × 24 h. */
   days30(serviceId: string): Promise<Availability>;
-  day(serviceId: string): Promise<Day>;
+  /** Of these services together, over the same time. */
+  group30(serviceIds: readonly string[]): Promise<GroupAvailability>;
+  chart(serviceId: string, length: ChartLength): Promise<Chart>;
+  /** Over the time that the chart of this length shows. */
+  latencies(serviceId: string, length: ChartLength): Promise<Latencies>;
   /** What the record has of any window; not kept. */
   history(serviceId: string, window: Range): Promise<History>;
   /** Over any window; not kept. */
@@ -44,6 +39,7 @@ export interface FiguresNeeds {
 
 export function figuresOf(needs: FiguresNeeds): Figures {
   const { record, clock, standingOf } = needs;
+  const charts = chartsFrom(record);
   const history = (serviceId: string, window: Range) => {
     const { outage: open } = standingOf(serviceId);
     return readHistory(record, {
@@ -56,53 +52,108 @@ export function figuresOf(needs: FiguresNeeds): Figures {
   };
   const availability = async (serviceId: string, window: Range) =>
     availabilityOf(await history(serviceId, window));
+  const days = kept(
+    needs,
+    () => figuresFreshMs,
+    async (serviceId, _which: 'days30', now) => {
+      const found = await history(serviceId, { from: now - figuresWindowMs, to: now });
+      return { history: found, availability: availabilityOf(found) };
+    },
+  );
   return {
     history,
     availability,
-    days30: kept(needs, figuresFreshMs, (serviceId, now) =>
-      availability(serviceId, { from: now - figuresWindowMs, to: now }),
+    days30: async (serviceId) => (await days(serviceId, 'days30')).availability,
+    group30: groupsFrom(needs, (serviceId) => days(serviceId, 'days30')),
+    chart: kept(needs, freshMsOf, charts.of),
+    latencies: kept(needs, freshMsOf, (serviceId, length: ChartLength, now) =>
+      record.latencies(serviceId, chartRange(length, now)),
     ),
-    day: kept(needs, dayFreshMs, (serviceId, now) => readDay(needs.record, serviceId, now)),
   };
 }
 
-/** Answers from memory while the answer is fresh and the service stands as it stood. */
-function kept<Value>(
+interface Days {
+  readonly history: History;
+  readonly availability: Availability;
+}
+
+/** Kept like the figures of one service, for which all of these are asked together. */
+function groupsFrom(
+  needs: FiguresNeeds,
+  daysOf: (serviceId: string) => Promise<Days>,
+): Figures['group30'] {
+  const answer = keeper<GroupAvailability>(needs.clock);
+  return (serviceIds) =>
+    answer(
+      JSON.stringify(serviceIds),
+      { key: serviceIds.map((id) => keyOf(needs.standingOf(id))).join(), freshMs: figuresFreshMs },
+      async () => {
+        const now = needs.clock.wallMs();
+        const days = await Promise.all(serviceIds.map(daysOf));
+        const members = days.map(({ history }, index) => ({
+          serviceId: serviceIds[index] ?? '',
+          history,
+        }));
+        const window = { from: now - figuresWindowMs, to: now };
+        return groupAvailabilityOf(members, { window, now });
+      },
+    );
+}
+
+function freshMsOf(length: ChartLength): number {
+  return length === 'day' ? dayFreshMs : longFreshMs;
+}
+
+function kept<Value, Which extends string>(
   { clock, standingOf }: FiguresNeeds,
-  freshMs: number,
-  work: (serviceId: string, now: number) => Promise<Value>,
-): (serviceId: string) => Promise<Value> {
-  const answers = new Map<string, { key: string; at: number; value: Promise<Value> }>();
-  return (serviceId) => {
-    const { state, since, outage } = standingOf(serviceId);
-    const key = `${state} ${since} ${outage?.confirmedAt}`;
-    const nowMs = clock.monotonicMs();
-    const known = answers.get(serviceId);
-    if (known && known.key === key && nowMs - known.at < freshMs) return known.value;
-    const value = work(serviceId, clock.wallMs());
-    answers.set(serviceId, { key, at: nowMs, value });
-    // A reading that failed must not be kept; whoever waits for it hears of the failure.
-    value.catch(() => answers.delete(serviceId));
-    return value;
-  };
+  freshMsOf: (which: Which) => number,
+  work: (serviceId: string, which: Which, now: number) => Promise<Value>,
+): (serviceId: string, which: Which) => Promise<Value> {
+  const answer = keeper<Value>(clock);
+  return (serviceId, which) =>
+    answer(
+      `${which} ${serviceId}`,
+      { key: keyOf(standingOf(serviceId)), freshMs: freshMsOf(which) },
+      () => work(serviceId, which, clock.wallMs()),
+    );
 }
 
-async function readDay(record: Memoir, serviceId: string, now: number): Promise<Day> {
-  // Whole steps, so that a point does not wander as the time goes on.
-  const to = Math.ceil((now + 1) / dayStepMs) * dayStepMs;
-  const range = { from: to - dayMs, to };
-  const [steps, spans, outages, unconfirmed] = await Promise.all([
-    record.steps(serviceId, range, dayStepMs),
-    record.spans(serviceId, range),
-    record.outages(serviceId, range),
-    record.unconfirmed(serviceId, range),
-  ]);
-  return {
-    from: range.from,
-    to: now,
-    steps,
-    spans,
-    unconfirmed,
-    outages,
+/** What a figure depends on beside the time. */
+function keyOf({ state, since, outage }: Standing): string {
+  return `${state} ${since} ${outage?.confirmedAt}`;
+}
+
+interface Answer<Value> {
+  readonly key: string;
+  readonly turn: number;
+  readonly phase: number;
+  readonly value: Promise<Value>;
+}
+
+type Keeper<Value> = (
+  name: string,
+  fresh: { readonly key: string; readonly freshMs: number },
+  work: () => Promise<Value>,
+) => Promise<Value>;
+
+/**
+ * Answers from memory while the answer is fresh and its key the same. Names take turns at becoming stale, so that a page
+ * with all of them never has to read about all of them.
+ */
+function keeper<Value>(clock: Clock): Keeper<Value> {
+  const answers = new Map<string, Answer<Value>>();
+  return (name, { key, freshMs }, work) => {
+    const known = answers.get(name);
+    const phase = known?.phase ?? fractionOf(name);
+    const turn = Math.floor(clock.monotonicMs() / freshMs + phase);
+    if (known && known.key === key && known.turn === turn) return known.value;
+    const value = work();
+    answers.delete(name);
+    answers.set(name, { key, turn, phase, value });
+    // A reading that failed must not be kept; whoever waits for it hears of the failure.
+    value.catch(() => answers.delete(name));
+    const [oldest] = answers.keys();
+    if (answers.size > chartsKeptCountMax && oldest !== undefined) answers.delete(oldest);
+    return value;
   };
 }

@@ -3,6 +3,7 @@ import type { NamedProps } from '../../web/props.ts';
 import { nameCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { Board } from './board.ts';
+import type { ChartLength } from './charts.ts';
 
 /** Schemes that open something and run nothing. */
 const openableSchemes = new Set([
@@ -26,6 +27,20 @@ export function rollPage({ base }: Based): string {
 
 export function servicePage({ base }: Based, serviceId: string): string {
   return `${base}services/${encodeURIComponent(serviceId)}`;
+}
+
+/** With only the services of this group. */
+export function groupPage(board: Based, group: string): string {
+  return `${rollPage(board)}?group=${encodeURIComponent(group)}`;
+}
+
+/** Its course over a length of time; the day is the page itself. */
+export function chartPage(board: Based, serviceId: string, length: ChartLength): string {
+  return servicePage(board, serviceId) + (length === 'day' ? '' : `?range=${length}`);
+}
+
+export function aboutPage({ base }: Based): string {
+  return `${base}about`;
 }
 
 /** The sign-in; `to`: the path, without the base, where one wanted to go. */

@@ -1,13 +1,22 @@
 /** One outage's page from the record: its course, answer by answer where that says something, and the notices about it. */
-import type { CourseProps, NoticeProps, OutagePageProps } from '../../web/props.ts';
-import { nameCharsMax, selfTroubleCharsMax } from '../base/limits.ts';
+import type { CourseProps, NoticeProps, OutagePageProps } from '../../web/props-outage.ts';
+import {
+  earlierOnPageCountMax,
+  nameCharsMax,
+  outageObservationsCountMax,
+  outagesCountMax,
+  selfTroubleCharsMax,
+} from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
-import type { Outage } from '../base/values.ts';
-import type { DeliveryReport } from '../record/record.ts';
+import type { Observation, Outage } from '../base/values.ts';
+import type { DeliveryReport, Range } from '../record/record.ts';
 import type { Board } from './board.ts';
+import { chartOf } from './charts.ts';
 import { namedService } from './links.ts';
+import { outageRow } from './service-props.ts';
+import { latenciesOf, sheetOf, stripOf } from './strip.ts';
 import { layerWord, noteLines, sentence } from './trouble-props.ts';
-import { sayLasting } from './zone.ts';
+import { sayCount, sayLasting } from './zone.ts';
 
 type OutageState = OutagePageProps['state'];
 
@@ -41,8 +50,11 @@ export async function outageProps(
   const now = board.clock.wallMs();
   const service = namedService(board, outage.serviceId);
   const state = stateOf(board, outage);
-  const [reports, notes] = await Promise.all([
+  const [reports, observations, earlier, drawn, notes] = await Promise.all([
     board.record.deliveriesOf(outage.id),
+    board.record.observations(outage.serviceId, lengthOf(outage, now), outageObservationsCountMax),
+    earlierLike(board, outage),
+    drawnOf(board, outage, state, now),
     board.record.notes(outage.id),
   ]);
   const { trouble, causeId } = outage;
@@ -56,11 +68,74 @@ export async function outageProps(
     look: trouble.hint,
     cause: causeId === null ? null : namedService(board, causeId),
     note: noteLines(board.cardOf(outage.serviceId)?.note ?? null),
+    seen: seenText(observations),
     bounds: boundsOf(outage, state, now),
+    ...drawn,
     course: courseOf(board, outage, state, now),
     notices: reports.map((report) => noticeOf(board, report, now)),
     notes: notes.map(({ at, text }) => ({ at: board.zone.exact(at, now), lines: noteLines(text) })),
+    earlier: earlier.slice(0, earlierOnPageCountMax).map((other) => outageRow(board, other, now)),
+    earlierCount:
+      earlier.length > earlierOnPageCountMax
+        ? `${sayCount(earlier.length, 'outage')} like it in all.`
+        : null,
   };
+}
+
+/** From the first failed answer to the first good one after it. */
+function lengthOf({ firstFailedAt, restoredAt }: Outage, now: number): Range {
+  return { from: firstFailedAt, to: (restoredAt ?? now) + 1 };
+}
+
+/** Of the same service, for the same reason, before this one; newest first. */
+async function earlierLike(board: Board, outage: Outage): Promise<readonly Outage[]> {
+  const before = await board.record.outages(
+    outage.serviceId,
+    { from: 0, to: outage.firstFailedAt },
+    outagesCountMax,
+  );
+  return before.filter(
+    ({ id, trouble }) => id !== outage.id && trouble.reason === outage.trouble.reason,
+  );
+}
+
+/** So much is shown before and after at least, so that it is seen what was usual. */
+const aroundMsMin = 10 * 60_000;
+
+async function drawnOf(
+  board: Board,
+  outage: Outage,
+  state: OutageState,
+  now: number,
+): Promise<Pick<OutagePageProps, 'sheet' | 'strip'>> {
+  // Of a service that left the roll nothing is known beyond its last failed answer.
+  const until = state === 'unobserved' ? outage.lastFailedAt : now;
+  const { from, to } = lengthOf(outage, until);
+  const aroundMs = Math.max(aroundMsMin, (to - from) / 2);
+  const chart = await chartOf(board.record, outage.serviceId, {
+    from: from - aroundMs,
+    to: Math.min(to + aroundMs, until + 1),
+    stepMsMin: board.cardOf(outage.serviceId)?.everyMs ?? 0,
+    now: until,
+  });
+  const strip = stripOf(chart, 'The outage and the time around it');
+  return { sheet: sheetOf(chart, board.zone, latenciesOf([strip], true)), strip };
+}
+
+/** `While it lasted: 12 times refused, 2 times timed out.` Null where each failed for the same reason. */
+function seenText(observations: readonly Observation[]): string | null {
+  const counts = new Map<string, number>();
+  for (const { trouble } of observations) {
+    if (trouble) counts.set(trouble.reason, (counts.get(trouble.reason) ?? 0) + 1);
+  }
+  if (counts.size < 2) return null;
+  const said = [...counts]
+    .sort(([, one], [, other]) => other - one)
+    .map(
+      ([reason, count]) =>
+        `${count === 1 ? 'once' : `${count} times`} ${reason.replaceAll('-', ' ')}`,
+    );
+  return `While it lasted: ${said.join(', ')}.`;
 }
 
 function sentenceOf(board: Board, outage: Outage, state: OutageState, now: number): string {
@@ -122,7 +197,11 @@ function courseOf(board: Board, outage: Outage, state: OutageState, now: number)
     ...confirmation,
     ...(lastFailedAt > confirmedAt ? [entry(lastFailedAt, last, 'down')] : []),
     ...(restoredAt === null ? [] : [entry(restoredAt, 'The first good answer again.', 'up')]),
-  ].map(({ at, ...rest }) => ({ at: board.zone.exact(at, now), ...rest }));
+  ].map(({ at, ...rest }, place, all) => ({
+    at: board.zone.exact(at, now),
+    later: place === 0 ? null : sayLasting(at - (all[place - 1]?.at ?? at)),
+    ...rest,
+  }));
 }
 
 const fates: Readonly<Record<DeliveryReport['state'], string>> = {

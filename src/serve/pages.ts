@@ -2,6 +2,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { FunctionComponent } from 'preact';
 import type { FormProps } from '../../web/owner-props.ts';
+import { AboutPage } from '../../web/pages/about.tsx';
 import { ChannelsPage } from '../../web/pages/channels.tsx';
 import { MissingPage } from '../../web/pages/missing.tsx';
 import { OutagePage } from '../../web/pages/outage.tsx';
@@ -11,12 +12,15 @@ import { ServicePage } from '../../web/pages/service.tsx';
 import type { FrameProps } from '../../web/props.ts';
 import { nameCharsMax, noteCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
+import { aboutProps } from './about-props.ts';
 import type { Tests } from './acts.ts';
 import type { Assets } from './assets.ts';
 import type { Board } from './board.ts';
 import { channelsProps } from './channels-props.ts';
+import { rollAsked } from './find.ts';
 import type { IconState } from './icon.ts';
 import {
+  aboutPage,
   askForm,
   channelsPage,
   feedPath,
@@ -32,6 +36,7 @@ import { type ErrorPage, RequestProblem } from './problems.ts';
 import { htmlOf } from './render.ts';
 import { rollProps } from './roll-props.ts';
 import { titleOf, worstOf } from './sentence.ts';
+import { lengthAsked } from './service-chart.ts';
 import { serviceProps, stateTitle } from './service-props.ts';
 import { standsOf } from './trouble-props.ts';
 
@@ -43,6 +48,7 @@ interface PagesGiven {
 
 export function servePages(app: FastifyInstance, { board, assets, tests }: PagesGiven): void {
   const frame = frameOf(board, assets);
+  serveAbout(app, board, frame);
 
   app.get('/channels', { schema: { hide: true } }, async (request, reply) =>
     page(reply, ChannelsPage, {
@@ -53,7 +59,7 @@ export function servePages(app: FastifyInstance, { board, assets, tests }: Pages
 
   app.get('/', { schema: { hide: true } }, async (request, reply) => {
     const stands = standsOf(board);
-    const props = await rollProps(board);
+    const props = await rollProps(board, rollAsked(request.query));
     return page(reply, RollPage, {
       ...props,
       frame: frame(request, titleOf(stands), worstOf(stands) ?? 'new'),
@@ -66,7 +72,7 @@ export function servePages(app: FastifyInstance, { board, assets, tests }: Pages
     async (request, reply) => {
       const card = board.cardOf(request.params.id);
       if (!card) throw new RequestProblem(404, 'No service of this name is on the roll.');
-      const props = await serviceProps(board, card);
+      const props = await serviceProps(board, card, lengthAsked(request.query));
       return page(reply, ServicePage, {
         ...props,
         ask: board.acts ? formOf(request, askForm(board, card.id)) : null,
@@ -90,6 +96,14 @@ export function servePages(app: FastifyInstance, { board, assets, tests }: Pages
       });
     },
   );
+}
+
+function serveAbout(app: FastifyInstance, board: Board, frame: MakeFrame): void {
+  app.get('/about', { schema: { hide: true } }, async (request, reply) => {
+    const props = aboutProps(board, process.memoryUsage.rss());
+    const icon = worstOf(standsOf(board)) ?? 'new';
+    return page(reply, AboutPage, { ...props, frame: frame(request, 'Rollcall itself', icon) });
+  });
 }
 
 /** For who is signed in. */
@@ -121,6 +135,10 @@ function frameOf(board: Board, assets: Assets): MakeFrame {
     boardTitle,
     home: rollPage(board),
     programs: openApiPage(board),
+    ways: [
+      { name: 'Roll', href: rollPage(board) },
+      { name: 'About', href: aboutPage(board) },
+    ],
     title: `${title} · ${boardTitle}`,
     icon: assets.iconHref(icon),
     styleHref: assets.styleHref,

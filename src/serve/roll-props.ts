@@ -1,52 +1,69 @@
 /** The roll's page from the record: one sentence, what is wrong, the roll by group, and the house itself. */
 
-import type {
-  FiguresProps,
-  GroupProps,
-  LastProps,
-  RollPageProps,
-  RowProps,
-} from '../../web/props.ts';
-import { nameCharsMax } from '../base/limits.ts';
+import type { FiguresProps, LaneProps, LastProps, RollPageProps } from '../../web/props.ts';
+import {
+  findFromCount,
+  nameCharsMax,
+  stripsCountMax,
+  troublesOnPageCountMax,
+} from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { Observation, ServiceCard } from '../base/values.ts';
 import type { Availability } from '../uptime/availability.ts';
 import { sayShare } from '../uptime/say.ts';
 import type { Board } from './board.ts';
-import { openLink, servicePage } from './links.ts';
-import { selfProps } from './self-props.ts';
+import { chartRange } from './charts.ts';
+import { findProps, type RollAsked, searched } from './find.ts';
+import { aboutPage, openLink, servicePage } from './links.ts';
+import { groupsOf } from './roll-groups.ts';
+import { alarmOf } from './self-props.ts';
 import { sentenceOf } from './sentence.ts';
-import { stripOf, ticksOf } from './strip.ts';
+import { latenciesOf, sheetOf, stripOf } from './strip.ts';
 import { standsOf, troublesOf } from './trouble-props.ts';
 import { sayCount, sayLasting, sayTook, unbroken } from './zone.ts';
 
-const dayMs = 24 * 3_600_000;
-
-export async function rollProps(board: Board): Promise<Omit<RollPageProps, 'frame'>> {
+export async function rollProps(
+  board: Board,
+  asked: RollAsked,
+): Promise<Omit<RollPageProps, 'frame'>> {
   const now = board.clock.wallMs();
-  const day = { from: now - dayMs, to: now };
+  const cards = searched(board, asked);
+  const isLong = cards.length > stripsCountMax;
+  const lanes = await Promise.all(cards.map((card) => laneOf(board, card, now, isLong)));
+  const strips = lanes.flatMap(({ strip }) => strip ?? []);
+  const troubles = troublesOf(board, now);
+  const alarm = alarmOf(board, now);
   return {
     now: board.zone.whole(now),
     sentence: rollSentence(board, now),
-    troubles: troublesOf(board, now),
-    groups: grouped(
-      board.cards,
-      await Promise.all(board.cards.map((card) => rowOf(board, card, now))),
-    ),
-    day,
-    ticks: ticksOf(day, board.zone),
-    self: selfProps(board, now),
+    troubles: troubles.slice(0, troublesOnPageCountMax),
+    moreTroubles: moreText(troubles.length - troublesOnPageCountMax),
+    alarm: alarm === null ? null : { sentence: alarm, more: aboutPage(board) },
+    find: board.cards.length < findFromCount ? null : findProps(board, asked, cards.length),
+    groups: await groupsOf(board, { cards, lanes, asked }),
+    sheet: sheetOf(chartRange('day', now), board.zone, latenciesOf(strips, false)),
   };
+}
+
+function moreText(count: number): string | null {
+  if (count <= 0) return null;
+  return `${count} more ${count === 1 ? 'is' : 'are'} marked on the roll.`;
 }
 
 export function rollSentence(board: Board, now: number): string {
   return sentenceOf(standsOf(board), (at) => board.zone.moment(at, now).text);
 }
 
-async function rowOf(board: Board, card: ServiceCard, now: number): Promise<RowProps> {
+async function laneOf(
+  board: Board,
+  card: ServiceCard,
+  now: number,
+  isLong: boolean,
+): Promise<LaneProps> {
   const standing = board.standingOf(card.id);
-  const [day, days30] = await Promise.all([
-    board.figures.day(card.id),
+  const isDrawn = !isLong || standing.state !== 'up';
+  const [chart, days30] = await Promise.all([
+    isDrawn ? board.figures.chart(card.id, 'day') : null,
     board.figures.days30(card.id),
   ]);
   return {
@@ -59,7 +76,7 @@ async function rowOf(board: Board, card: ServiceCard, now: number): Promise<RowP
     since: standing.since === null ? null : board.zone.moment(standing.since, now),
     remarks: remarksOf(board, card.id),
     last: standing.last && lastOf(board, standing.last, now),
-    day: stripOf(day, board.zone),
+    strip: chart && stripOf(chart, 'Last 24 hours'),
     figures: figuresProps(days30),
   };
 }
@@ -82,11 +99,10 @@ export function lastOf(board: Board, last: Observation, now: number): LastProps 
     failed: 'failed',
     unproven: 'silent',
   };
-  return {
-    at: board.zone.exact(last.at, now),
-    took: sayTook(last.tookUs),
-    unlike: words[last.outcome],
-  };
+  const took = sayTook(last.tookUs);
+  const unlike = words[last.outcome];
+  const reading = last.outcome === 'limited' ? took : (unlike ?? took);
+  return { at: board.zone.exact(last.at, now), took, unlike, reading };
 }
 
 export function figuresProps(days: Availability): FiguresProps {
@@ -105,17 +121,4 @@ function boundsOf(estimate: number | null, low: number | null, high: number | nu
   const [lowText, highText] = [sayShare(low), sayShare(high)];
   if (lowText === highText) return null;
   return `${lowText.replace(/ %$/, '')} to ${highText}`;
-}
-
-/** In the order in which groups and services are configured; those without a group first. */
-function grouped(cards: readonly ServiceCard[], rows: readonly RowProps[]): GroupProps[] {
-  const groups = new Map<string | null, RowProps[]>([[null, []]]);
-  cards.forEach((card, index) => {
-    const name = card.group === null ? null : cleanText(card.group, nameCharsMax);
-    const row = rows[index];
-    if (row) groups.set(name, [...(groups.get(name) ?? []), row]);
-  });
-  return [...groups]
-    .map(([name, members]) => ({ name, rows: members }))
-    .filter(({ rows: r }) => r.length > 0);
 }

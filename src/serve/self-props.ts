@@ -1,37 +1,26 @@
 /** Rollcall about itself: whether it can write its record, and what it could not tell anybody. */
-import type { SelfProps } from '../../web/props.ts';
 import { queuedObservationsCountMax, selfTroubleCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { RecordHealth } from '../record/record.ts';
 import type { ChannelState } from '../tell/state.ts';
 import type { Board } from './board.ts';
-import { sayCount, saySize } from './zone.ts';
+import { sayCount } from './zone.ts';
 
-export function selfProps(board: Board, now: number): SelfProps {
-  const health = board.record.health();
-  const { channels, deadLetters } = board.telling();
-  const { troubles, startedAt } = board.self();
-  // The gravest first.
-  const wrong = [
-    ...recordTroubles(health),
-    ...troubles.map((text) => cleanText(text, selfTroubleCharsMax)),
-    ...channels.filter(isFailing).map((channel) => failingSentence(board, channel, now)),
+/** What is wrong with Rollcall itself in one sentence, the gravest of it; null: nothing is. */
+export function alarmOf(board: Board, now: number): string | null {
+  return selfTroubles(board, now)[0] ?? undelivered(board.telling().deadLetters.length);
+}
+
+/** Sentences, the gravest first; empty: nothing is wrong. */
+export function selfTroubles(board: Board, now: number): string[] {
+  return [
+    ...recordTroubles(board.record.health()),
+    ...board.self().troubles.map((text) => cleanText(text, selfTroubleCharsMax)),
+    ...board
+      .telling()
+      .channels.filter(isFailing)
+      .map((channel) => failingSentence(board, channel, now)),
   ];
-  return {
-    alarm: wrong[0] ?? undelivered(deadLetters.length),
-    troubles: wrong,
-    deadLetters: deadLetters.map(({ at, summary, channel, detail }) => ({
-      at: board.zone.moment(at, now),
-      summary: cleanText(summary, selfTroubleCharsMax),
-      channel,
-      said: detail === '' ? null : cleanText(detail),
-    })),
-    remarks: [
-      ...recordRemarks(board, health, now),
-      ...(channels.length === 0 ? ['Nobody is told: no channel is configured.'] : []),
-      `Running since ${board.zone.moment(startedAt, now).text}.`,
-    ],
-  };
 }
 
 function undelivered(count: number): string | null {
@@ -66,14 +55,4 @@ function failingSentence(board: Board, channel: ChannelState, now: number): stri
   const at = lastFailure ? board.zone.exact(lastFailure.at, now).text : '';
   const waiting = sayCount(waitingCount, 'notice waits', 'notices wait');
   return `The channel “${name}” did not take a notice at ${at}: ${cleanText(lastFailure?.detail ?? '')}; ${waiting} for another try.`;
-}
-
-function recordRemarks(board: Board, health: RecordHealth, now: number): string[] {
-  if (!health.writable) return [];
-  const size = saySize(health.sizeBytes);
-  return health.lastCommitAt === null
-    ? [`The record is open and takes ${size}.`]
-    : [
-        `The record was last written at ${board.zone.exact(health.lastCommitAt, now).text} and takes ${size}.`,
-      ];
 }

@@ -1,121 +1,144 @@
-/** From the record of a day to the props of its strip chart: line, grounds, marks, scale, and the sentence that says it. */
+/** From the record of a stretch of time to the props of its strip: line, grounds, marks, and the sentence that says it. */
 
-import type { StripGround, StripPoint, StripProps, TickProps } from '../../web/props.ts';
+import type { SheetProps, StripGround, StripPoint, StripProps } from '../../web/props.ts';
 import { sayDuration } from '../base/durations.ts';
-import type { State } from '../base/values.ts';
 import type { Step } from '../uptime/quantiles.ts';
-import type { Day } from './figures.ts';
+import { decadesOf, ticksOf } from './axis.ts';
+import type { Chart } from './charts.ts';
 import { sayCount, sayTook, type Zone } from './zone.ts';
 
-const quarterMs = 15 * 60_000;
-
-export function stripOf(day: Day, zone: Zone): StripProps {
-  const grounds = groundsOf(day);
+/** `title`: what it shows, as `Last 24 hours`. */
+export function stripOf(chart: Chart, title: string): StripProps {
+  const grounds = groundsOf(chart);
   const blank = grounds.filter(({ state }) => state === 'unobserved');
   const points = broken(
-    day.steps.flatMap((step) => pointOf(step, day, blank)),
+    chart.steps.flatMap((step) => pointOf(step, chart, blank)),
     grounds.filter(({ state }) => state === 'down'),
   );
-  const tookUs = points.flatMap(({ typicalUs }) => (typicalUs === null ? [] : [typicalUs]));
+  const drawnMs = (chart.to - chart.from) * finestShare;
   return {
-    label: labelOf(day, grounds, tookUs),
-    from: day.from,
-    to: day.to,
+    label: labelOf(chart, title, grounds, points),
     points,
-    grounds,
-    misses: day.unconfirmed
-      .map(({ firstFailedAt }) => firstFailedAt)
-      .filter((at) => at >= day.from && at < day.to),
-    ticks: ticksOf(day, zone),
-    decades: decadesOf(tookUs),
+    grounds: joined(grounds, drawnMs),
+    misses: apart(
+      chart.unconfirmed
+        .map(({ firstFailedAt }) => firstFailedAt)
+        .filter((at) => at >= chart.from && at < chart.to),
+      drawnMs,
+    ),
   };
 }
 
-/** Every sixth hour on the clock of the zone, whatever its offset; on a day of 23 or 25 hours too. */
-export function ticksOf({ from, to }: { from: number; to: number }, zone: Zone): TickProps[] {
-  const ticks: TickProps[] = [];
-  for (let at = Math.ceil(from / quarterMs) * quarterMs; at < to; at += quarterMs) {
-    const label = zone.hour(at);
-    if (/^(00|06|12|18):00$/.test(label)) ticks.push({ at, label });
-  }
-  return ticks;
+/** The paper under strips; all these latencies find room on it. */
+export function sheetOf(
+  { from, to, stepMs }: Pick<Chart, 'from' | 'to' | 'stepMs'>,
+  zone: Zone,
+  tookUs: Iterable<number>,
+): SheetProps {
+  return { from, to, stepMs, ticks: ticksOf({ from, to }, zone.name), decades: decadesOf(tookUs) };
 }
 
-/** The states of the day, clipped to it; before the first span nobody looked. `up` is the paper itself and left out. */
-function groundsOf({ from, to, spans }: Day): StripGround[] {
-  const first = spans[0]?.from ?? to;
-  const before = { state: 'unobserved' as State, from, to: Math.min(first, to) };
-  return [before, ...spans.map((span) => ({ ...span, to: span.to ?? to }))]
-    .filter(({ state }) => state !== 'up')
-    .map(({ state, from: begins, to: ends }) => ({
-      state,
-      from: Math.max(begins, from),
-      to: Math.min(ends, to),
+/** All typical latencies of the strips, and of large ones the slowest too. */
+export function* latenciesOf(strips: readonly StripProps[], large: boolean): Generator<number> {
+  for (const { points } of strips) {
+    for (const { typicalUs, slowestUs } of points) {
+      if (typicalUs !== null) yield typicalUs;
+      if (large && slowestUs !== null) yield slowestUs;
+    }
+  }
+}
+
+/** Less than this share of the whole is not told apart on any paper. */
+const finestShare = 1 / 2_000;
+
+/** The states of the time, clipped to it; before the first span nobody looked. `up` is the paper itself and left out. */
+function groundsOf({ from, now, spans }: Chart): StripGround[] {
+  const first = spans[0]?.from ?? now;
+  const before: StripGround = { state: 'unobserved', from, to: Math.min(first, now) };
+  const grounds = spans.flatMap(({ state, from: begins, to }): StripGround[] =>
+    state === 'up' ? [] : [{ state, from: begins, to: to ?? now }],
+  );
+  return [before, ...grounds]
+    .map((ground) => ({
+      ...ground,
+      from: Math.max(ground.from, from),
+      to: Math.min(ground.to, now),
     }))
     .filter((ground) => ground.from < ground.to);
 }
 
-/** A step in which nothing was asked breaks the line only where nobody looked: a service asked once an hour has a line too. */
-function pointOf(step: Step, day: Day, blank: readonly StripGround[]): StripPoint[] {
-  const at = Math.min(
-    step.at + (day.steps[1]?.at ?? step.at) / 2 - (day.steps[0]?.at ?? 0) / 2,
-    day.to,
+/** Grounds of one state that lie so close that nobody sees what parts them. */
+function joined(grounds: readonly StripGround[], drawnMs: number): StripGround[] {
+  const all: StripGround[] = [];
+  for (const ground of grounds) {
+    const last = all.at(-1);
+    if (last?.state === ground.state && ground.from - last.to < drawnMs) {
+      all[all.length - 1] = { ...last, to: ground.to };
+    } else all.push(ground);
+  }
+  return all;
+}
+
+function apart(instants: readonly number[], drawnMs: number): number[] {
+  return instants.filter(
+    (at, index) => at - (instants[index - 1] ?? Number.NEGATIVE_INFINITY) >= drawnMs,
   );
-  const watched = step.count > 0 || !blank.some(({ from, to }) => from <= at && at < to);
-  if (step.count === 0 && watched) return [];
-  return [{ at, typicalUs: step.p50Us, slowUs: step.p95Us }];
+}
+
+/** A step in which nothing was asked breaks the line only where nobody looked: a service asked once an hour has a line too. */
+function pointOf(step: Step, { stepMs }: Chart, blank: readonly StripGround[]): StripPoint[] {
+  const at = step.at + stepMs / 2;
+  const isBlank = blank.some(({ from, to }) => from <= at && at < to);
+  if (step.count === 0 && !isBlank) return [];
+  return [{ at, typicalUs: step.p50Us, slowUs: step.p95Us, slowestUs: step.p99Us }];
 }
 
 /** The line breaks where the service was down, also when some of a step's answers were good. */
 function broken(points: readonly StripPoint[], down: readonly StripGround[]): StripPoint[] {
+  if (down.length === 0) return [...points];
   const outside = points.filter(({ at }) => !down.some(({ from, to }) => from <= at && at < to));
-  const breaks = down.map(({ from }) => ({ at: from, typicalUs: null, slowUs: null }));
+  const breaks = down.map(({ from }) => ({
+    at: from,
+    typicalUs: null,
+    slowUs: null,
+    slowestUs: null,
+  }));
   return [...outside, ...breaks].sort((a, b) => a.at - b.at);
 }
 
-/** `Last 24 hours: typically 12 ms; 1 outage; down for 28 min; not observed for 3 h.` */
-function labelOf(day: Day, grounds: readonly StripGround[], tookUs: readonly number[]): string {
+/** `Last 24 hours: answers typically in 12 ms; 1 outage; down for 28 min; not observed for 3 h.` */
+function labelOf(
+  chart: Chart,
+  title: string,
+  grounds: readonly StripGround[],
+  points: readonly StripPoint[],
+): string {
+  const tookUs = points.flatMap(({ typicalUs }) => (typicalUs === null ? [] : [typicalUs]));
+  const misses = chart.unconfirmed.length;
   const parts = [
     tookUs.length === 0 ? 'no answer' : `answers typically in ${sayTook(middle(tookUs))}`,
-    sayCount(day.outages.length, 'outage'),
-    ...(['down', 'degraded', 'unobserved'] as const).flatMap((state) => {
+    sayCount(chart.outages.length, 'outage'),
+    ...(['down', 'degraded', 'unobserved', 'planned'] as const).flatMap((state) => {
       const ms = grounds
         .filter((ground) => ground.state === state)
         .reduce((sum, { from, to }) => sum + to - from, 0);
       const word = state === 'unobserved' ? 'not observed' : state;
       return ms === 0 ? [] : [`${word} for ${sayDuration(ms)}`];
     }),
-    ...(day.unconfirmed.length === 0
+    ...(misses === 0
       ? []
       : [
           sayCount(
-            day.unconfirmed.length,
+            misses,
             'single failure that was not confirmed',
             'single failures that were not confirmed',
           ),
         ]),
   ];
-  return `Last 24 hours: ${parts.join('; ')}.`;
+  return `${title}: ${parts.join('; ')}.`;
 }
 
 function middle(values: readonly number[]): number {
   const sorted = [...values].sort((a, b) => a - b);
   return sorted[Math.floor(sorted.length / 2)] ?? 0;
-}
-
-/** The powers of ten around the values, at least one decade, so that the scale is calm from one look to the next. */
-function decadesOf(tookUs: readonly number[]): StripProps['decades'] {
-  const exponents = tookUs.map((us) => Math.log10(Math.max(us, 1)));
-  const least = Math.floor(Math.min(...exponents, 6));
-  const most = Math.ceil(Math.max(...exponents, 0));
-  const [low, high] = tookUs.length === 0 ? [3, 4] : [least, Math.max(most, least + 1)];
-  return Array.from({ length: high - low + 1 }, (_, index) => {
-    const us = 10 ** (low + index);
-    return { us, label: sayScale(us) };
-  });
-}
-
-function sayScale(us: number): string {
-  if (us < 1_000) return `${us} µs`;
-  return us < 1_000_000 ? `${us / 1_000} ms` : `${us / 1_000_000} s`;
 }

@@ -30,15 +30,16 @@ test('an outage of a service that left the roll ends where it was last seen fail
   const text = words(html);
   expect(text).toContain('order-book was seen failing until 09:42 and is no longer on the roll.');
   expect(text).toContain(
-    '09:42:00 The last failed one. It began within the 1 min between the last good answer and the first failed one. It was seen failing for 28 min. How it went on after that is not known: it is no longer asked.',
+    '09:42:00 28 min later The last failed one. It began within the 1 min between the last good answer and the first failed one. It was seen failing for 28 min. How it went on after that is not known: it is no longer asked.',
   );
+  expect(text).toContain('1 outage; down for 28 min.');
   expect(text).not.toMatch(/has been down|Details of|at most/);
   expect(html).not.toContain('/services/order-book');
   const behind = (await app.inject({ url: `/outages/${shops.id}` })).body;
-  expect(words(behind)).toContain('Behind order-book . Details of Shop');
+  expect(words(behind)).toContain('Behind order-book. Details of Shop');
   const shop = (await app.inject({ url: '/services/shop' })).body;
   expect(shop).not.toContain('Behind <a');
-  expect(words(shop)).toContain('Behind order-book . Answer:');
+  expect(words(shop)).toContain('Behind order-book. Answer.');
   const answer = await app.inject({ url: `/api/v1/outages/${outage.id}` });
   expect(answer.json()).toMatchObject({
     lastFailedAt: instantText(outage.lastFailedAt),

@@ -89,6 +89,7 @@ export const slow: Trouble = {
 export const words = (html: string) =>
   html
     .replace(/<(head|svg)\b.*?<\/\1>/gs, ' ')
+    .replace(/<\/?(bdi|em|del|ins)\b[^>]*>/g, '')
     .replace(/<[^>]+>/g, ' ')
     .replaceAll('&quot;', '"')
     .replace(/\s+/g, ' ');

@@ -78,12 +78,16 @@ describe.each([
     },
   );
 
-  test.each(['up-sign', 'degraded-sign', 'down-sign', 'unobserved-sign', 'line'])(
+  test.each(['up-sign', 'degraded-sign', 'down-sign', 'unobserved-sign', 'pen', 'pen-soft'])(
     '%s, which is seen, has at least 3:1 (WCAG 2.2, 1.4.11)',
     (name) => {
       expect(on(name)).toBeGreaterThanOrEqual(3);
     },
   );
+
+  test.each(['ink-soft', 'pen'])('%s is as plain on shaded ground', (name) => {
+    expect(contrast(tokens[name] ?? '', tokens['shade'] ?? '')).toBeGreaterThanOrEqual(3);
+  });
 });
 
 test('the dark theme sets every colour anew', () => {

@@ -2,19 +2,24 @@
 import { renderToString } from 'preact-render-to-string';
 import { expect, test } from 'vitest';
 import { Mark, stateText } from '../../web/parts/mark.tsx';
+import { Stationery } from '../../web/parts/paper.tsx';
 
 const states = ['up', 'degraded', 'down', 'unobserved'] as const;
 
 test('each state has an outline of its own', () => {
-  const shapes = states.map((state) =>
-    renderToString(<Mark state={state} />).replaceAll(`is-${state}`, ''),
+  const drawn = renderToString(<Stationery />);
+  const shapes = states.map(
+    (state) => new RegExp(`<symbol id="sign-${state}"[^>]*>(.+?)</symbol>`).exec(drawn)?.[1],
   );
   expect(new Set(shapes).size).toBe(states.length);
+  expect(shapes).not.toContain(undefined);
 });
 
-test('the sign is silent, as the word stands beside it', () => {
+test('the sign is the one of its state, and silent, as the word stands beside it', () => {
   for (const state of states) {
-    expect(renderToString(<Mark state={state} />)).toContain('aria-hidden="true"');
+    const drawn = renderToString(<Mark state={state} />);
+    expect(drawn).toContain(`href="#sign-${state}"`);
+    expect(drawn).toContain('aria-hidden="true"');
   }
   expect(states.map(stateText)).toEqual(['up', 'degraded', 'down', 'not observed']);
 });

@@ -3,6 +3,7 @@
  * the new one, so that what is shown and what the server renders are one and the same. Focus, scroll, a selection, opened
  * lists and half-filled forms stay. Without it the page is complete, and as old as its date line says.
  */
+import { findInPlace } from './find.ts';
 import { morph } from './morph.ts';
 import { type Stream, streamFrom } from './stream.ts';
 
@@ -14,6 +15,7 @@ const fetchMsMax = 10_000;
 /** Three times in vain. */
 const staleAfterMs = 3 * everyMs;
 
+const finding = findInPlace();
 let freshAtMs = performance.now();
 /** Some answer is newer than the page. */
 let isBehind = false;
@@ -86,6 +88,7 @@ function exchange(fresh: Document): void {
   if (!before || !after || isSelecting(before)) return;
   const sentence = before.querySelector('h1')?.textContent;
   morph(before, after);
+  finding.apply();
 
   document.title = fresh.title;
   const icon = fresh.querySelector('link[rel="icon"]')?.getAttribute('href');

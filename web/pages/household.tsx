@@ -1,6 +1,7 @@
 /** For everybody in the house: what works and what does not. */
 import type { HouseholdGroupProps, HouseholdPageProps } from '../household-props.ts';
-import { Mark, stateText } from '../parts/mark.tsx';
+import { stateText } from '../parts/mark.tsx';
+import { Sign } from '../parts/sign.tsx';
 import { When } from '../parts/when.tsx';
 
 export function HouseholdPage({
@@ -49,7 +50,7 @@ function Group({ group }: { readonly group: HouseholdGroupProps }) {
       <ul class="text signs">
         {group.services.map(({ name, state }, place) => (
           <li key={place}>
-            <Mark state={state} />
+            <Sign state={state} />
             <span>{name}</span> <span class={`word is-${state}`}>{stateText(state)}</span>
           </li>
         ))}

@@ -1,18 +1,19 @@
-/** One outage: what was wrong, its course, and what was told to whom. */
-
+/** One outage: why, its course, what was told to whom, what the owner wrote, and earlier ones like it. */
 import type { OwnerNoteProps } from '../owner-props.ts';
 import { NoteForm } from '../parts/acts.tsx';
+import { Chart } from '../parts/chart.tsx';
 import { Entry } from '../parts/entry.tsx';
 import { Frame } from '../parts/frame.tsx';
 import { Lede } from '../parts/lede.tsx';
 import { Mark } from '../parts/mark.tsx';
 import { Named } from '../parts/named.tsx';
+import { OutageList } from '../parts/outage-list.tsx';
 import { Note, Reason } from '../parts/trouble.tsx';
 import { When } from '../parts/when.tsx';
-import type { NoticeProps, OutagePageProps } from '../props.ts';
+import type { CourseProps, NoticeProps, OutagePageProps } from '../props-outage.ts';
 
 export function OutagePage(props: OutagePageProps) {
-  const { frame, now, service, sentence, state, cause, course, bounds } = props;
+  const { frame, now, service, sentence, state, cause, sheet, strip } = props;
   return (
     <Frame frame={frame}>
       <Lede now={now} sentence={sentence} state={state}>
@@ -29,22 +30,38 @@ export function OutagePage(props: OutagePageProps) {
       </Lede>
       <Entry id="why" heading="Why">
         <Reason trouble={props} />
+        {props.seen && <p>{props.seen}</p>}
       </Entry>
-      <Entry id="course" heading="Its course">
-        <ol class="signs course">
-          {course.map(({ at, what, state: then }) => (
-            <li key={`${at.iso} ${what}`}>
-              <Mark state={then} />
-              <When at={at} />
-              <span class="moment">{what}</span>
-            </li>
-          ))}
-        </ol>
-        <p>{bounds.join(' ')}</p>
+      <Entry id="course" heading="Its course" wide>
+        <Chart sheet={sheet} strip={strip}>
+          {strip.label}
+        </Chart>
+        <div class="text">
+          <Course course={props.course} />
+          <p>{props.bounds.join(' ')}</p>
+        </div>
       </Entry>
       <Notices notices={props.notices} />
       <OwnerNotes notes={props.notes} add={props.addNote} />
+      <Earlier {...props} />
     </Frame>
+  );
+}
+
+function Course({ course }: { readonly course: readonly CourseProps[] }) {
+  return (
+    <ol class="signs course">
+      {course.map(({ at, later, what, state }) => (
+        <li key={`${at.iso} ${what}`}>
+          <Mark state={state} />
+          <span>
+            <When at={at} />
+            {later && <span class="aside">{later} later</span>}
+          </span>
+          <span class="moment">{what}</span>
+        </li>
+      ))}
+    </ol>
   );
 }
 
@@ -57,7 +74,7 @@ function Notices({ notices }: { readonly notices: readonly NoticeProps[] }) {
         <ul class="ruled">
           {notices.map(({ at, summary, channel, fate, attempts }) => (
             <li key={`${at.iso} ${channel} ${summary}`}>
-              <When at={at} /> to “{channel}”: {summary} <em>{fate}</em>
+              <When at={at} /> to “<bdi>{channel}</bdi>”: {summary} <em>{fate}</em>
               {attempts.map((text) => (
                 <span key={text} class="aside">
                   {text}
@@ -91,6 +108,19 @@ function OwnerNotes({ notes, add }: OwnerNotesProps) {
         </ul>
       )}
       {add && <NoteForm form={add} charsMax={add.charsMax} />}
+    </Entry>
+  );
+}
+
+function Earlier({ earlier, earlierCount }: OutagePageProps) {
+  return (
+    <Entry id="earlier" heading="Earlier ones like it">
+      {earlier.length === 0 ? (
+        <p>It was the first for this reason.</p>
+      ) : (
+        <OutageList outages={earlier} />
+      )}
+      {earlierCount && <p>{earlierCount}</p>}
     </Entry>
   );
 }

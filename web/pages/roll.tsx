@@ -1,14 +1,14 @@
-/** The roll: one sentence, what is wrong, an alarm about Rollcall itself, everybody by group, and more about it. */
+/** The roll: one sentence, what is wrong, an alarm about Rollcall itself, everybody by group, and how to read it. */
 import { Frame } from '../parts/frame.tsx';
 import { Key } from '../parts/key.tsx';
 import { Lede } from '../parts/lede.tsx';
-import { RollTable } from '../parts/roll-table.tsx';
-import { AboutItself, Alarm } from '../parts/self.tsx';
+import { Find, Roll } from '../parts/roll.tsx';
+import { Alarm } from '../parts/self.tsx';
 import { Trouble } from '../parts/trouble.tsx';
 import type { RollPageProps } from '../props.ts';
 
 export function RollPage(props: RollPageProps) {
-  const { frame, now, sentence, troubles, groups, self } = props;
+  const { frame, now, sentence, troubles, alarm, find, groups, sheet } = props;
   return (
     <Frame frame={frame}>
       <Lede now={now} sentence={sentence} />
@@ -20,18 +20,20 @@ export function RollPage(props: RollPageProps) {
           {troubles.map((trouble) => (
             <Trouble key={trouble.id} trouble={trouble} />
           ))}
+          {props.moreTroubles && <p class="further">{props.moreTroubles}</p>}
         </section>
       )}
-      {self.alarm !== null && <Alarm alarm={self.alarm} />}
-      {groups.length > 0 && (
+      {alarm && <Alarm alarm={alarm} />}
+      {(groups.length > 0 || find) && (
         <section aria-labelledby="roll">
           <h2 id="roll" class="unseen">
             The roll
           </h2>
-          <RollTable groups={groups} ticks={props.ticks} day={props.day} />
+          {find && <Find find={find} />}
+          <Roll groups={groups} sheet={sheet} />
         </section>
       )}
-      <AboutItself self={self} />
+      {/* Jobs and planned windows follow the roll, each an Entry of its own. */}
       <Key />
     </Frame>
   );

@@ -1,23 +1,19 @@
-/** One service: how it stands, its last answer, its day, its thirty days, its outages, what it hangs together with. */
+/** One service: how it stands, its course, its answers, what it says of itself, its figures, outages and neighbours. */
 import { AskForm } from '../parts/acts.tsx';
+import { Chart } from '../parts/chart.tsx';
 import { Entry } from '../parts/entry.tsx';
+import { Facts } from '../parts/facts.tsx';
+import { FigureList } from '../parts/figures.tsx';
 import { Frame } from '../parts/frame.tsx';
+import { Latencies } from '../parts/latencies.tsx';
 import { Lede } from '../parts/lede.tsx';
-import { LinkList } from '../parts/link-list.tsx';
-import { Named } from '../parts/named.tsx';
-import { Hours, Scale, Strip } from '../parts/strip.tsx';
+import { Mark, Word } from '../parts/mark.tsx';
+import { OutageList } from '../parts/outage-list.tsx';
 import { Note, Reason } from '../parts/trouble.tsx';
-import { When } from '../parts/when.tsx';
-import type {
-  FigureProps,
-  LinkProps,
-  OutageRowProps,
-  PhaseProps,
-  ServicePageProps,
-} from '../props.ts';
+import type { ChartProps, NeighbourProps, ServicePageProps } from '../props-service.ts';
 
 export function ServicePage(props: ServicePageProps) {
-  const { frame, now, state, sentence, trouble, note, day } = props;
+  const { frame, now, state, sentence, trouble, note, outages, budget } = props;
   return (
     <Frame frame={frame}>
       <Lede now={now} sentence={sentence} state={state}>
@@ -30,31 +26,30 @@ export function ServicePage(props: ServicePageProps) {
       )}
       {!trouble && note.length > 0 && (
         <Entry id="note" heading="Note">
-          <p>
-            <Note lines={note} />
-          </p>
+          <Note lines={note} />
         </Entry>
       )}
-      <Entry id="day" heading="Last 24 hours" wide>
-        <figure class="chart">
-          <Scale decades={day.decades} />
-          <Strip strip={day} large />
-          <Hours ticks={day.ticks} day={day} />
-          <figcaption>
-            {day.label} The line is the typical answer of ten minutes, the dotted one the slowest
-            twentieth.
-          </figcaption>
-        </figure>
-      </Entry>
-      <LastAnswer {...props} />
+      <Course chart={props.chart} />
+      <Facts {...props} />
       {props.ask && (
         <Entry id="ask" heading="Now">
           <AskForm form={props.ask} />
         </Entry>
       )}
-      <Thirty figures={props.figures} shortest={props.shortest} />
-      <Outages outages={props.outages} />
-      <Relations {...props} />
+      <Entry id="thirty" heading="Last 30 days">
+        <FigureList figures={props.figures} />
+        <p>{props.shortest}</p>
+      </Entry>
+      {budget.length > 0 && (
+        <Entry id="objective" heading="Objective">
+          <FigureList figures={budget} />
+        </Entry>
+      )}
+      <Entry id="outages" heading="Outages">
+        {outages.length === 0 ? <p>None so far.</p> : <OutageList outages={outages} />}
+      </Entry>
+      {/* Planned windows of the service follow here. */}
+      <Neighbours {...props} />
     </Frame>
   );
 }
@@ -62,8 +57,12 @@ export function ServicePage(props: ServicePageProps) {
 function About({ kind, where, every, group, open, remarks, name }: ServicePageProps) {
   return (
     <>
-      {group !== null && `Group ${group}. `}
-      Asked by {kind} at {where} every {every}.
+      {group !== null && (
+        <>
+          Group <bdi>{group}</bdi>.{' '}
+        </>
+      )}
+      Asked by {kind} at <bdi>{where}</bdi> every {every}.
       {remarks.length > 0 && ` Now: ${remarks.join(', ')}.`}
       {open && (
         <>
@@ -75,132 +74,52 @@ function About({ kind, where, every, group, open, remarks, name }: ServicePagePr
   );
 }
 
-function LastAnswer({ last, phases, facts }: ServicePageProps) {
-  if (!last) return null;
+function Course({ chart }: { readonly chart: ChartProps }) {
+  const { heading, ranges, sheet, strip, step, counts, latencies } = chart;
   return (
-    <Entry id="last" heading="Last answer">
-      <p>
-        <When at={last.at} />: {last.unlike ?? 'answered'}, took {last.took}.
-      </p>
-      {phases.length > 0 && <Phases phases={phases} />}
-      {facts.length > 0 && (
-        <>
-          <p>What it said of itself:</p>
-          <dl class="ruled pairs">
-            {facts.map(({ word, value }) => (
-              <div key={word}>
-                <dt>{word}</dt>
-                <dd>{value}</dd>
-              </div>
-            ))}
-          </dl>
-        </>
-      )}
-    </Entry>
-  );
-}
-
-function Phases({ phases }: { readonly phases: readonly PhaseProps[] }) {
-  return (
-    <table class="phases">
-      <thead class="unseen">
-        <tr>
-          <th scope="col">Phase</th>
-          <th scope="col">Took</th>
-          <th scope="col">Share</th>
-        </tr>
-      </thead>
-      <tbody>
-        {phases.map(({ word, meaning, took, sharePercent }) => (
-          <tr key={word}>
-            <th scope="row">
-              {word}
-              <span class="aside">{meaning}</span>
-            </th>
-            <td class="took">{took}</td>
-            <td class="bar">
-              <svg role="img" aria-label={`${sharePercent} %`}>
-                <rect width={`${sharePercent}%`} height="100%" />
-              </svg>
-            </td>
-          </tr>
+    <Entry id="course" heading={heading} wide>
+      <nav class="ranges" aria-label="How far back">
+        {ranges.map(({ name, href, here }) => (
+          <a key={href} class="alone" href={href} {...(here && { 'aria-current': 'page' })}>
+            {name}
+          </a>
         ))}
-      </tbody>
-    </table>
-  );
-}
-
-interface ThirtyProps {
-  readonly figures: readonly FigureProps[];
-  readonly shortest: string;
-}
-
-function Thirty({ figures, shortest }: ThirtyProps) {
-  return (
-    <Entry id="thirty" heading="Last 30 days">
-      <dl class="ruled pairs">
-        {figures.map(({ word, value, aside, meaning }) => (
-          <div key={word}>
-            <dt>{word}</dt>
-            <dd>
-              <span class="value">{value}</span>
-              {aside && <span> {aside}</span>}
-              <span class="aside">{meaning}</span>
-            </dd>
-          </div>
-        ))}
-      </dl>
-      <p>{shortest}</p>
+      </nav>
+      <Chart sheet={sheet} strip={strip}>
+        {strip.label} The line is the typical answer of {step}; dashed, what 95 of 100 answers took
+        at most; dotted, 99 of 100.
+      </Chart>
+      <div class="text">
+        <p>{counts}</p>
+        {latencies.length > 0 && <Latencies rows={latencies} />}
+      </div>
     </Entry>
   );
 }
 
-function Outages({ outages }: { readonly outages: readonly OutageRowProps[] }) {
-  return (
-    <Entry id="outages" heading="Outages">
-      {outages.length === 0 ? (
-        <p>None so far.</p>
-      ) : (
-        <ol class="ruled outages">
-          {outages.map(({ page, began, lasted, over, layer, what, cause }) => (
-            <li key={page}>
-              <a href={page}>
-                <When at={began} />
-              </a>{' '}
-              <span>{over ? lasted : `${lasted} so far`}</span>{' '}
-              <span class="what">
-                {cause && (
-                  <>
-                    Behind <Named service={cause} />.{' '}
-                  </>
-                )}
-                {layer}: {what}
-              </span>
-            </li>
-          ))}
-        </ol>
-      )}
-    </Entry>
-  );
-}
-
-function Relations({ needs, neededBy, through }: ServicePageProps) {
-  const relations: readonly (readonly [string, readonly LinkProps[]])[] = [
+function Neighbours({ needs, neededBy, through }: ServicePageProps) {
+  const relations: readonly (readonly [string, readonly NeighbourProps[]])[] = [
     ['Needs', needs],
     ['Needed by', neededBy],
     ['Seen through', through],
   ];
-  const present = relations.filter(([, links]) => links.length > 0);
+  const present = relations.filter(([, neighbours]) => neighbours.length > 0);
   if (present.length === 0) return null;
   return (
-    <Entry id="relations" heading="Hangs together with">
+    <Entry id="neighbours" heading="Hangs together with">
       <dl class="ruled pairs">
-        {present.map(([word, links]) => (
+        {present.map(([word, neighbours]) => (
           <div key={word}>
             <dt>{word}</dt>
-            <dd>
-              <LinkList links={links} />
-            </dd>
+            {neighbours.map(({ name, href, state }) => (
+              <dd key={href}>
+                <Mark state={state} />
+                <a class="alone" href={href} dir="auto">
+                  {name}
+                </a>{' '}
+                <Word state={state} />
+              </dd>
+            ))}
           </div>
         ))}
       </dl>

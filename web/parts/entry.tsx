@@ -15,7 +15,7 @@ export function Entry({ id, heading, wide = false, children }: EntryProps) {
       <h2 id={id} class="margin">
         {heading}
       </h2>
-      {wide ? children : <div class="text">{children}</div>}
+      <div class={wide ? 'wide' : 'text'}>{children}</div>
     </section>
   );
 }

@@ -2,7 +2,7 @@
 import type { ComponentChildren } from 'preact';
 import type { FrameProps } from '../props.ts';
 import { OwnerLine } from './owner-line.tsx';
-import { Patterns } from './strip.tsx';
+import { Stationery } from './paper.tsx';
 
 export function Frame({ frame, children }: { frame: FrameProps; children: ComponentChildren }) {
   return (
@@ -18,11 +18,18 @@ export function Frame({ frame, children }: { frame: FrameProps; children: Compon
         {frame.scriptHref && <script src={frame.scriptHref} defer />}
       </head>
       <body data-live={frame.live}>
-        <Patterns />
+        <Stationery />
         <header class="masthead">
-          <a class="home alone" href={frame.home}>
+          <a class="home alone" href={frame.home} dir="auto">
             {frame.boardTitle}
           </a>
+          <nav aria-label="Pages">
+            {frame.ways.map(({ name, href }) => (
+              <a key={href} class="alone" href={href}>
+                {name}
+              </a>
+            ))}
+          </nav>
         </header>
         <p class="stale" id="stale" role="status" />
         <p class="unseen" id="said" role="status" />

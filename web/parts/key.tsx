@@ -1,7 +1,7 @@
-/** How to read the signs of the roll. */
+/** How to read the signs and the strips. */
 import type { StateWord } from '../props.ts';
 import { Entry } from './entry.tsx';
-import { Mark, stateText } from './mark.tsx';
+import { Mark, Word } from './mark.tsx';
 
 const meanings: readonly (readonly [StateWord, string])[] = [
   ['up', 'it answers as it should'],
@@ -18,17 +18,20 @@ export function Key() {
           <li key={state}>
             <Mark state={state} />
             <span>
-              <span class={`word is-${state}`}>{stateText(state)}</span>: {meaning}
+              <Word state={state} />: {meaning}
             </span>
           </li>
         ))}
       </ul>
       <p>
-        The strip is the last 24 hours: how long an answer took, on a scale of powers of ten;
-        hatched while it was down, dotted while degraded, empty where nobody looked, a short stroke
-        for a single failure that was not confirmed. Beside it stands, for 30 days, the share of the
-        observed time in which it was up, with its bounds where they show, and the mean time to
-        restoration.
+        Each strip is the last 24 hours of a service and leads to its page. The higher the line, the
+        longer an answer took: from one hairline to the next ten times as long, on all strips alike.
+        Hatched: down. Dotted: degraded. Shaded: planned. Blank: nobody looked. A short stroke: a
+        single failure that was not confirmed.
+      </p>
+      <p>
+        The share is that of the observed time of 30 days in which it was up, with its bounds where
+        they show; the mean is the time to restoration.
       </p>
     </Entry>
   );

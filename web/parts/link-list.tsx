@@ -7,7 +7,9 @@ export function LinkList({ links }: { readonly links: readonly LinkProps[] }) {
       {links.map(({ name, href }, index) => (
         <span key={href}>
           {index > 0 && ', '}
-          <a href={href}>{name}</a>
+          <a href={href} dir="auto">
+            {name}
+          </a>
         </span>
       ))}
     </>

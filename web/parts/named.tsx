@@ -2,5 +2,11 @@
 import type { NamedProps } from '../props.ts';
 
 export function Named({ service: { name, href } }: { readonly service: NamedProps }) {
-  return href === null ? <span>{name}</span> : <a href={href}>{name}</a>;
+  return href === null ? (
+    <bdi>{name}</bdi>
+  ) : (
+    <a href={href} dir="auto">
+      {name}
+    </a>
+  );
 }

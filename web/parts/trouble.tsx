@@ -1,7 +1,7 @@
 /** One thing that is wrong, set like an entry of a log: when in the margin, then what, where to look, and the way there. */
 import type { TroubleProps } from '../props.ts';
 import { LinkList } from './link-list.tsx';
-import { Mark, stateText } from './mark.tsx';
+import { Mark, Word } from './mark.tsx';
 import { When } from './when.tsx';
 
 export function Trouble({ trouble }: { readonly trouble: TroubleProps }) {
@@ -15,10 +15,10 @@ export function Trouble({ trouble }: { readonly trouble: TroubleProps }) {
       <div class="text">
         <h3 id={`wrong-${id}`}>
           <Mark state={state} />
-          <a class="plain" href={page}>
+          <a class="plain" href={page} dir="auto">
             {name}
           </a>{' '}
-          <span class={`word is-${state}`}>{stateText(state)}</span>
+          <Word state={state} />
         </h3>
         <Reason trouble={trouble} />
         {behind.length > 0 && (
@@ -53,35 +53,25 @@ interface ReasonProps {
 /** What, where to look, and the owner's own note. */
 export function Reason({ trouble: { layer, what, look, note } }: ReasonProps) {
   return (
-    <dl class="reason">
-      <dt>{layer ?? 'Seen'}</dt>
-      <dd>{what}</dd>
-      {look && (
-        <>
-          <dt>Look</dt>
-          <dd>{look}</dd>
-        </>
-      )}
-      {note.length > 0 && (
-        <>
-          <dt>Note</dt>
-          <dd>
-            <Note lines={note} />
-          </dd>
-        </>
-      )}
-    </dl>
+    <>
+      <p>
+        {layer && <em class="layer">{layer}. </em>}
+        {what} {look}
+      </p>
+      {note.length > 0 && <Note lines={note} />}
+    </>
   );
 }
 
+/** In the owner's own words, line by line. */
 export function Note({ lines }: { readonly lines: readonly string[] }) {
   return (
-    <>
+    <blockquote class="note">
       {lines.map((text) => (
-        <span key={text} class="line">
+        <p key={text} dir="auto">
           {text}
-        </span>
+        </p>
       ))}
-    </>
+    </blockquote>
   );
 }

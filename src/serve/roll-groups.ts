@@ -1,0 +1,70 @@
+/** The groups of the roll, in the order in which they and their services are configured; those without a group first. */
+import type { GroupProps, LaneProps } from '../../web/props.ts';
+import { foldFromCount, nameCharsMax } from '../base/limits.ts';
+import { cleanText } from '../base/text.ts';
+import type { ServiceCard, State } from '../base/values.ts';
+import { sayShare } from '../uptime/say.ts';
+import type { Board } from './board.ts';
+import type { RollAsked } from './find.ts';
+import { groupPage } from './links.ts';
+import { sayCount, unbroken } from './zone.ts';
+
+interface Shown {
+  readonly cards: readonly ServiceCard[];
+  /** One for each card. */
+  readonly lanes: readonly LaneProps[];
+  readonly asked: RollAsked;
+}
+
+export async function groupsOf(
+  board: Board,
+  { cards, lanes, asked }: Shown,
+): Promise<GroupProps[]> {
+  const groups = new Map<string | null, LaneProps[]>([[null, []]]);
+  cards.forEach((card, index) => {
+    const name = card.group === null ? null : cleanText(card.group, nameCharsMax);
+    const lane = lanes[index];
+    const members = groups.get(name);
+    if (!lane) return;
+    if (members) members.push(lane);
+    else groups.set(name, [lane]);
+  });
+  const isSearched = asked.find !== '' || asked.group !== null;
+  const isFolded = !isSearched && cards.length >= foldFromCount && groups.size > 2;
+  const shown = [...groups].filter(([, members]) => members.length > 0);
+  return Promise.all(
+    shown.map(async ([name, members]) => ({
+      name,
+      count: countsText(members),
+      // Of a part of a group the share would be that of no group.
+      share: name === null || asked.find !== '' ? null : await shareOf(board, members),
+      page:
+        name === null || members.every(({ strip }) => strip !== null)
+          ? null
+          : groupPage(board, name),
+      open: !isFolded || members.some(({ state }) => state !== 'up'),
+      lanes: members,
+    })),
+  );
+}
+
+/** In which all of them were up; null where there is one alone, which says it itself. */
+async function shareOf(board: Board, lanes: readonly LaneProps[]): Promise<string | null> {
+  if (lanes.length < 2) return null;
+  const { estimate } = await board.figures.group30(lanes.map(({ id }) => id));
+  return estimate === null ? null : unbroken(sayShare(estimate));
+}
+
+/** `6 services, 2 down, 1 degraded`. */
+function countsText(lanes: readonly LaneProps[]): string {
+  const of = (state: State, word: string): string[] => {
+    const count = lanes.filter((lane) => lane.state === state).length;
+    return count === 0 ? [] : [`${count} ${word}`];
+  };
+  return [
+    sayCount(lanes.length, 'service'),
+    ...of('down', 'down'),
+    ...of('degraded', 'degraded'),
+    ...of('unobserved', 'not observed'),
+  ].join(', ');
+}

@@ -32,9 +32,15 @@ function unusable(path: string, thrown: unknown): RollcallError {
   );
 }
 
-/** Size of the record on the disk, with what is not yet moved from the log into the file. */
+/** Size of the record on the disk, with what is not yet moved from the log into the file; 0 where nothing is to be found. */
 export function sizeBytesOf(path: string): number {
-  return [path, `${path}-wal`].reduce((sum, file) => {
-    return sum + (statSync(file, { throwIfNoEntry: false })?.size ?? 0);
-  }, 0);
+  return sizeOf(path) + sizeOf(`${path}-wal`);
+}
+
+function sizeOf(path: string): number {
+  try {
+    return statSync(path).size;
+  } catch {
+    return 0;
+  }
 }

@@ -36,6 +36,8 @@ function hold(folder: string, path: string): Database.Database {
   ensureFile(path);
   const database = new Database(path, { timeout: 0 });
   try {
+    // No journal beside it: nothing is ever written, and a full disk must not stand in the way.
+    database.pragma('journal_mode = MEMORY');
     database.exec('BEGIN EXCLUSIVE');
     return database;
   } catch (thrown) {

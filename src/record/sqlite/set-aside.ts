@@ -49,8 +49,12 @@ export function forgetOldDamaged(path: string): void {
   }
 }
 
-/** Tells one file from another that has come to lie under its name; null: there is none. */
+/** Tells one file from another that has come to lie under its name; null: there is none to be found. */
 export function identityOf(path: string): string | null {
-  const found = statSync(path, { throwIfNoEntry: false });
-  return found ? `${found.dev} ${found.ino}` : null;
+  try {
+    const { dev, ino } = statSync(path);
+    return `${dev} ${ino}`;
+  } catch {
+    return null;
+  }
 }

@@ -82,6 +82,7 @@ export function recordOn(given: EngineGiven): Record {
       timer.cancel();
       await within(clock, closeWaitMs, keeper.idle());
       keeper.stop();
+      sealing.stop();
       await workshop.close();
       writer.flush(last);
       writer.close();

@@ -47,6 +47,7 @@ export interface SealedDay {
 /** Rows that are held in memory as values at one time, where no single service has more of them. */
 const batchRows = 20_000;
 /** What a batch may bring to be written: the daemon stands still while it is. */
+const batchServices = 64;
 const batchDays = 32;
 const batchBytes = 128 * 1_024;
 
@@ -61,7 +62,7 @@ export function* chunkTail(
     for (const services of groupedBy(counts.all(window), batchRows)) {
       const last = services.at(-1)?.service ?? 0;
       const first = services[0]?.service ?? 0;
-      yield chunksOf(rows.iterate({ ...window, first, last }));
+      yield* chunksOf(rows.iterate({ ...window, first, last }));
     }
   }
   return {};
@@ -72,23 +73,35 @@ interface SeqRow extends FlatRow {
   readonly service: number;
 }
 
-function chunksOf(found: Iterable<SeqRow>): ChunkBatch {
-  const groups = new Map<string, { service: number; day: number; rows: Row[] }>();
-  const moved = new Map<number, number>();
+interface Leaving {
+  lastSeq: number;
+  readonly byDay: Map<number, Row[]>;
+}
+
+/** `found`: in the order in which they came. */
+function* chunksOf(found: Iterable<SeqRow>): Generator<ChunkBatch, void, void> {
+  const services = new Map<number, Leaving>();
   for (const row of found) {
-    const { service, seq } = row;
+    const leaving = services.get(row.service) ?? { lastSeq: 0, byDay: new Map() };
+    services.set(row.service, leaving);
+    leaving.lastSeq = row.seq;
     const day = dayOf(row.at);
-    const group = groups.get(`${service} ${day}`) ?? { service, day, rows: [] };
-    groups.set(`${service} ${day}`, group);
-    group.rows.push(rowFrom(row));
-    moved.set(service, seq);
+    const rows = leaving.byDay.get(day);
+    if (rows) rows.push(rowFrom(row));
+    else leaving.byDay.set(day, [rowFrom(row)]);
   }
-  return {
-    chunks: [...groups.values()].map(({ service, day, rows }) =>
-      made({ service, day, columns: columnsOf(rows), sketches: sketchesOf(rows) }),
-    ),
-    moved: [...moved].map(([service, seq]) => ({ service, seq })),
-  };
+  const all = [...services];
+  for (let from = 0; from < all.length; from += batchServices) {
+    const some = all.slice(from, from + batchServices);
+    yield {
+      chunks: some.flatMap(([service, { byDay }]) =>
+        [...byDay].map(([day, rows]) =>
+          made({ service, day, columns: columnsOf(rows), sketches: sketchesOf(rows) }),
+        ),
+      ),
+      moved: some.map(([service, { lastSeq }]) => ({ service, seq: lastSeq })),
+    };
+  }
 }
 
 /** Makes of the chunks of each day that is over, and of what was sealed of it before, one sealed day. */

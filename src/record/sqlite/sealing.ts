@@ -27,12 +27,15 @@ interface SealingGiven {
 export interface Sealing extends Pick<Upkeep, 'seal' | 'prune'> {
   /** To be called now and then: makes chunks of the tail where it has grown long. Does not reject. */
   lookAfter(): Promise<void>;
+  /** The record is about to be closed: nothing is begun any more, and what is cut off is nobody's fault. */
+  stop(): void;
 }
 
 export function sealingOf(given: SealingGiven): Sealing {
   let turn: Promise<unknown> = Promise.resolve();
   let chunking = false;
   let said = false;
+  let stopped = false;
 
   /** One after the other: what one of them reads the other must not take away. */
   const inTurn = <Value>(what: string, act: () => Promise<Value>): Promise<Value> => {
@@ -47,17 +50,21 @@ export function sealingOf(given: SealingGiven): Sealing {
     seal: (now) => inTurn('days could not be sealed', () => seal(given, now)),
     prune: (before) => inTurn('old days could not be forgotten', () => prune(given, before)),
     lookAfter: async () => {
-      if (chunking || given.store().tail.count() <= rowsMax(given)) return;
+      if (chunking || stopped || given.store().tail.count() <= rowsMax(given)) return;
       chunking = true;
       try {
         await inTurn('the newest observations could not be put away', () => chunk(given));
         said = false;
       } catch (thrown) {
-        if (!said) given.log.error({ error: messageOf(thrown) }, 'the record is not kept short');
+        if (!said && !stopped)
+          given.log.error({ error: messageOf(thrown) }, 'the record is not kept short');
         said = true;
       } finally {
         chunking = false;
       }
+    },
+    stop: () => {
+      stopped = true;
     },
   };
 }

@@ -5,7 +5,7 @@
  */
 
 /** What one beginning of an outage adds. */
-export const penaltyEach = 1;
+const penaltyEach = 1;
 /** Above this a service becomes unsteady. */
 export const cutoff = 1.5;
 /** Below this it is steady again. */

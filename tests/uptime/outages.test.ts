@@ -133,3 +133,10 @@ test('twice as many outages take little more than twice the work: a year of them
   expect(figures).toMatchObject({ outages: 8_760, unconfirmed: 8_760 });
   expect(looks() / flapping(4_380).looks()).toBeLessThan(2.3);
 });
+
+test('outages may come in any order, as the newest first', () => {
+  const asked = history(three, { window: [0, 1000] });
+  const turned = { ...asked, outages: [...asked.outages].reverse() };
+  expect(availabilityOf(turned)).toEqual(availabilityOf(asked));
+  expect(availabilityOf(turned).outages).toBe(3);
+});

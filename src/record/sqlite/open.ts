@@ -12,6 +12,7 @@ import { ensureFile, ensureFolder } from './files.ts';
 import { instanceIdIn, keepInstanceId, keptInstanceId } from './instance.ts';
 import type { Errand } from './keeper.ts';
 import { lockFolder } from './lock.ts';
+import { logFault } from './log-check.ts';
 import { type Migration, migrate, readMigrations } from './migrate.ts';
 import { quickFault } from './quick-check.ts';
 import { knowRowChecksums } from './row-checksums.ts';
@@ -95,8 +96,12 @@ interface LookGiven {
 /** A file that is sound at first sight, or what can be known without one: from what is left of it, else from a backup. */
 function look(path: string, given: LookGiven): Found {
   ensureFile(path);
-  const database = new Database(path, { timeout: busyMs });
-  const errand = errandOn(database, given.migrations);
+  const fault = logFault(path);
+  // Read-only, SQLite leaves a damaged log as it is.
+  const database = new Database(path, { timeout: busyMs, readonly: fault !== null });
+  const errand: Errand | null =
+    fault === null ? errandOn(database, given.migrations) : { kind: 'replace', found: fault };
+  knowRowChecksums(database);
   const own = keptInstanceId(database);
   if (errand === null) return { file: { database }, instanceId: own, first: null };
   const instanceId = own ?? instanceIdIn(given.backups());
@@ -140,7 +145,6 @@ function readableBackup(path: string): Database.Database | null {
 /** Null: none, the file is sound. Throws, and closes the connection, where nothing can be done about it. */
 function errandOn(database: Database.Database, migrations: readonly Migration[]): Errand | null {
   try {
-    knowRowChecksums(database);
     configure(database);
     const header = headerFault(database);
     const fault = header === null ? migratedFault(database, migrations) : `In its file ${header}.`;

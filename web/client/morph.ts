@@ -1,7 +1,7 @@
 /**
  * Makes one tree like another and touches as little of it as possible, so that what a person does in it stays: the focus,
  * a half-filled form, an opened list, a place on the page. Children are found again by what they are, not by where they
- * stand: by id, else by the first link within.
+ * stand: by id, else a link by its address, and an entry of a list by the first link within.
  */
 
 export function morph(before: Element, after: Element): void {
@@ -77,8 +77,9 @@ function findLike(
 
 function keyOf(node: Node): string | null {
   if (!(node instanceof Element)) return null;
-  const link = node.matches('a') ? node : node.querySelector('a[href]');
-  return node.id || (link?.getAttribute('href') ?? null);
+  if (node.id !== '') return node.id;
+  const link = node.matches('li, tr, article') ? node.querySelector('a[href]') : node;
+  return link?.getAttribute('href') ?? null;
 }
 
 /** Somebody is at it: it stays, even where it is gone from the page. */

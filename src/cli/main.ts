@@ -98,6 +98,20 @@ program
     await backup({ file, config: options.config, folder: dataFolder(options.data) });
   });
 
+program
+  .command('record')
+  .description('The record itself.')
+  .command('check')
+  .description(
+    'Whether it is as it was written, and whether what it says follows from its answers.',
+  )
+  .option(...dataOption)
+  .option('--json', 'for a program to read')
+  .action(async (options: { data?: string; json?: boolean }) => {
+    const { recordCheck } = await import('./record-check.ts');
+    await recordCheck({ folder: dataFolder(options.data), json: options.json ?? false });
+  });
+
 const keys = program
   .command('key')
   .description(

@@ -50,8 +50,8 @@ function readerOn(database: Database.Database): ReadOnlyRecord {
   };
 }
 
-/** Only the shape that this version writes is read; a daemon brings an older one to it. */
-function checkShape(database: Database.Database): void {
+/** Only the shape that this version writes is read; a daemon brings an older one to it. Throws a RollcallError. */
+export function checkShape(database: Database.Database): void {
   const newest = readMigrations().at(-1)?.version ?? 0;
   const version = Number(database.pragma('user_version', { simple: true }));
   if (version === newest) return;

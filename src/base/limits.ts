@@ -191,3 +191,5 @@ export const latenciesFreshMs = 60_000;
 export const feedEntriesCountMax = 100;
 /** Shorter answers are not compressed: they fit into one packet as they are. */
 export const compressedBytesMin = 1_024;
+/** Connections to one listener that are open at one time. */
+export const connectionsCountMax = 1_000;

@@ -3,7 +3,7 @@
  * read the board with the owner's browser; it cannot make that browser send another `Host` than its own name.
  */
 import { isIP } from 'node:net';
-import type { FastifyInstance } from 'fastify';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { cleanText } from '../base/text.ts';
 import { bodyOf, sendProblem } from './problems.ts';
 
@@ -23,13 +23,22 @@ const whatWorks =
 export function checkHost(app: FastifyInstance, rules: HostRules): void {
   const allowed = hostAllowed(rules);
   app.addHook('onRequest', async (request, reply) => {
-    // What a named proxy says it was called by, else what the request itself says.
-    if (allowed(request.host)) return;
+    if (hostsIn(request) > 1) {
+      const problem = bodyOf(400, 'A request names one host (RFC 9112 §3.2).', request);
+      return sendProblem(request, reply, problem, null);
+    }
+    // An address in the place of the path counts before `Host` (RFC 9112 §3.2.2); a named proxy says what it was called by.
+    const host = /^https?:\/\/([^/?#]*)/i.exec(request.originalUrl)?.[1] ?? request.host;
+    if (allowed(host)) return;
     // Never a page, and not the name of the machine: whoever is refused gets nothing of the board.
-    const name = cleanText(request.host || '(none)', 100);
+    const name = cleanText(host || '(none)', 100);
     const detail = `This board does not go by the name ${name}. ${whatWorks}`;
     return sendProblem(request, reply, bodyOf(421, detail, request), null);
   });
+}
+
+function hostsIn({ raw }: FastifyRequest): number {
+  return raw.rawHeaders.filter((text, place) => place % 2 === 0 && /^host$/i.test(text)).length;
 }
 
 /** Whether a `Host` header (RFC 9110 §7.2: host, perhaps with a port) names this board. */

@@ -12,7 +12,7 @@ import { webFolder } from './assets.ts';
 import type { BoardOptions } from './board.ts';
 import { checkHost } from './host-check.ts';
 import { householdView } from './household-view.ts';
-import { listenerOptions } from './listener.ts';
+import { boundConnections, listenerOptions } from './listener.ts';
 import { htmlOf } from './render.ts';
 import { sendSecurityHeaders } from './security.ts';
 import { zoneOf } from './zone.ts';
@@ -30,6 +30,7 @@ export async function createHousehold(
     // Whatever else is asked for takes one and the same way from here on.
     rewriteUrl: ({ url = '/' }) => (/^\/(\?|$)/.test(url) ? '/' : '/nothing'),
   });
+  boundConnections(app);
   await sendSecurityHeaders(app, {
     // The style stands in the page, since nothing but the page is served: named by its content, no other is let in.
     'style-src': [`'sha256-${createHash('sha256').update(style).digest('base64')}'`],

@@ -13,7 +13,7 @@ import { serveFeed } from './feed.ts';
 import { readForms } from './forms.ts';
 import { serveHealth } from './health.ts';
 import { checkHost } from './host-check.ts';
-import { listenerOptions } from './listener.ts';
+import { boundConnections, listenerOptions } from './listener.ts';
 import { serveLive } from './live.ts';
 import { serveMetrics } from './metrics.ts';
 import { describeApi } from './openapi.ts';
@@ -32,6 +32,7 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
       sendProblem(request, reply, bodyOf(400, 'The address is not well formed.', request), null);
     },
   });
+  boundConnections(app);
   logRequests(app, options.log);
   await sendSecurityHeaders(app);
   sayWhatMayBeKept(app);
@@ -64,8 +65,12 @@ function accessGiven(board: Board) {
   return access ? { ...access, record, clock, base } : null;
 }
 
-/** A proxy may pass its sub-path on or take it away: both ways lead here. */
-function withoutBase(url: string, base: string): string {
+/**
+ * A proxy may pass its sub-path on or take it away: both ways lead here. What stands before the path in a whole address
+ * (RFC 9112 §3.2.2) was looked at by `checkHost`.
+ */
+function withoutBase(asked: string, base: string): string {
+  const url = asked.replace(/^https?:\/\/[^/?#]*\/?/i, '/');
   const path = base.slice(0, -1);
   if (path === '' || !url.startsWith(path)) return url;
   const rest = url.slice(path.length);

@@ -26,15 +26,14 @@ const suffixes: Readonly<Record<string, readonly string[]>> = {
   unknown: [''],
 };
 
-const sampleForm = /^([a-zA-Z_:][a-zA-Z0-9_:]*)(?:\{(.*)\})? (\S+)$/;
+const sampleForm = /^([a-zA-Z_:][a-zA-Z0-9_:]*)(?:\{([^\n]*)\})? (\S+)$/;
 const pairForm = /^([a-zA-Z_][a-zA-Z0-9_]*)="((?:[^"\\\n]|\\[\\"n])*)"(,|$)/;
 const numberForm = /^[+-]?(?:\d+(?:\.\d*)?(?:[eE][+-]?\d+)?|Inf|NaN)$/;
 
 /** Throws an Error that says what is wrong. */
 export function readOpenMetrics(text: string): readonly ReadFamily[] {
-  const end = text.indexOf('# EOF');
-  if (end < 0 || !/^# EOF\n?$/.test(text.slice(end)))
-    throw new Error('no end, or something behind it');
+  const end = text.startsWith('# EOF') ? 0 : text.indexOf('\n# EOF') + 1;
+  if (!/^# EOF\n?$/.test(text.slice(end))) throw new Error('no end, or something behind it');
   const lines = text.slice(0, end).split('\n');
   if (lines.pop() !== '') throw new Error('the last line has no end');
   const families = new Map<string, ReadFamily>();

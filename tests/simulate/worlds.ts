@@ -194,3 +194,40 @@ export const relatedWorlds: fc.Arbitrary<EventfulWorld> = fc
       lastsMs: 60 * minuteMs,
     };
   });
+
+const dayMs = 24 * 60 * minuteMs;
+
+/** Days of two services, for records that put them away. */
+export const longWorlds: fc.Arbitrary<EventfulWorld> = fc
+  .record({
+    seed: fc.nat(),
+    plans: fc.tuple(rough, rough),
+    all: fc.array(
+      fc.record({
+        afterMs: fc.integer({ min: 3_000, max: dayMs }),
+        happening: fc.oneof(
+          fc
+            .tuple(fc.constantFrom('restart' as const, 'cut-off' as const), whiles)
+            .map(([kind, forMs]): Happening => ({ kind, forMs })),
+          whiles.map((forMs): Happening => ({ kind: 'suspend', forMs })),
+          steps,
+        ),
+      }),
+      { maxLength: 8 },
+    ),
+  })
+  .map(({ seed, plans, all }) => ({
+    seed,
+    services: plans.map(({ timing, loss, stays }, nth) =>
+      service(
+        `service-${nth}`,
+        { ...timing, everyMs: minuteMs },
+        {
+          loss,
+          course: courseOf(stays.map((stay) => ({ ...stay, lastsMs: 10 * stay.lastsMs }))),
+        },
+      ),
+    ),
+    happenings: all,
+    lastsMs: 3 * dayMs,
+  }));

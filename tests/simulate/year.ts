@@ -18,7 +18,7 @@ export interface YearGiven {
   readonly seed?: number;
   readonly everyMs?: number;
   readonly servicesCount?: number;
-  /** Where the database is made; the machine's folder for temporary files unless given. */
+  /** Where the database is made; in memory, where the machine has such a file system, unless given. */
   readonly folder?: string;
   /** False: nothing is kept but the record itself. For measurements. */
   readonly keepsTruth?: boolean;

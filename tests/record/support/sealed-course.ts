@@ -3,7 +3,7 @@ import type { ObservationEntry } from '../../../src/record/record.ts';
 import { answered, failed, hour, minute, t0 } from './values.ts';
 
 export const courseServices = ['shop', 'nas', 'wiki'] as const;
-export const pieceCount = 90;
+const pieceCount = 90;
 /** So much time passes in a piece. */
 export const pieceMs = 15 * hour;
 

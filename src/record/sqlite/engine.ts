@@ -3,7 +3,7 @@ import { dirname } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import { type Alarm, type Clock, within } from '../../base/clock.ts';
 import { RollcallError } from '../../base/errors.ts';
-import { groupCommitMs } from '../../base/limits.ts';
+import { groupCommitMs, stopGraceMs } from '../../base/limits.ts';
 import type { Log } from '../../base/log.ts';
 import type { ChangeSet, Pulse, Record, RecordHealth } from '../record.ts';
 import { type Damage, damageFrom, damageWords, stillSaid } from './damage.ts';
@@ -45,6 +45,8 @@ export interface EngineGiven {
 export function recordOn(given: EngineGiven): Record {
   const { clock, log, pulse, path, instanceId } = given;
   const workshop = createWorkshop({ mode: given.upkeep, clock });
+  // Apart: where the disk for backups does not answer any more, nothing else waits behind that.
+  const courier = createWorkshop({ mode: given.upkeep, clock });
   const writer = createWriter({
     ...given,
     damaged: (trouble) => replace(`SQLite says: ${trouble}.`),
@@ -72,6 +74,7 @@ export function recordOn(given: EngineGiven): Record {
       ...given,
       writer,
       workshop,
+      courier,
       sealing,
       flush: () => flush(pulse()),
       replace,
@@ -83,7 +86,7 @@ export function recordOn(given: EngineGiven): Record {
       await within(clock, closeWaitMs, keeper.idle());
       keeper.stop();
       sealing.stop();
-      await workshop.close();
+      await within(clock, stopGraceMs, Promise.all([workshop.close(), courier.close()]));
       writer.flush(last);
       writer.close();
       given.closed();

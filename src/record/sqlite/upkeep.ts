@@ -14,6 +14,8 @@ export interface UpkeepGiven {
   readonly instanceId: string;
   readonly writer: Writer;
   readonly workshop: Workshop;
+  /** For backups. */
+  readonly courier: Workshop;
   readonly sealing: Sealing;
   readonly clock: Clock;
   readonly log: Log;
@@ -24,7 +26,7 @@ export interface UpkeepGiven {
 }
 
 export function upkeepOf(given: UpkeepGiven): Upkeep {
-  const { path, instanceId, writer, workshop, sealing, flush } = given;
+  const { path, instanceId, writer, courier, sealing, flush } = given;
 
   /** What waits is written first. Where that cannot be there is nothing to look after. */
   const written = (): void => {
@@ -49,7 +51,7 @@ export function upkeepOf(given: UpkeepGiven): Upkeep {
       written();
       return verified(given);
     },
-    backup: (to) => minded(() => workshop.run({ kind: 'backup', path, to, instanceId })),
+    backup: (to) => minded(() => courier.run({ kind: 'backup', path, to, instanceId })),
   };
 }
 

@@ -1,4 +1,5 @@
 /** The thread's own end: takes one job at a time, hands batches over one by one, and says what came of it. */
+import { constants, setPriority } from 'node:os';
 import { parentPort } from 'node:worker_threads';
 import { type Failure, failureOf } from './failures.ts';
 import { type Batch, doJob, type Job, type Result } from './jobs.ts';
@@ -14,6 +15,10 @@ export type Word =
 
 const port = parentPort;
 if (!port) throw new Error('This file is run in a thread of its own.');
+
+// Where there is one core, the watch comes first. On Linux the nice value is a thread's own (setpriority(2), "C library/
+// kernel differences"); elsewhere it would be that of the whole daemon.
+if (process.platform === 'linux') setPriority(0, constants.priority.PRIORITY_BELOW_NORMAL);
 
 let taken: () => void = () => {};
 const say = (word: Word): void => port.postMessage(word);

@@ -26,9 +26,9 @@ import {
 } from './values.ts';
 
 const dayMs = 24 * hour;
-export const livedServices = ['order-book', 'kiln-logger', 'nas'] as const;
+const livedServices = ['order-book', 'kiln-logger', 'nas'] as const;
 /** When the record that was lived ends. */
-export const livedUntil = t0 + 2 * dayMs + 12 * hour;
+const livedUntil = t0 + 2 * dayMs + 12 * hour;
 
 export interface Opened {
   readonly record: Record;

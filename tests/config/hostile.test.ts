@@ -11,6 +11,7 @@ const example = readFileSync(new URL('../../config.example.yaml', import.meta.ur
 const env = {
   WEBHOOK_SECRET: `whsec_${Buffer.alloc(32, 7).toString('base64')}`,
   CHAT_TOKEN: 'token-1234',
+  SMTP_PASSWORD: 'glaze-1234',
 };
 
 /** Everything that a person would read of it; checked for what must hold of every outcome. */

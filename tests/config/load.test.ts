@@ -28,7 +28,7 @@ function serviceOf(lines: string, defaults = ''): Service {
 test('the example is valid, and says what it says it says', () => {
   const loaded = loadConfig({
     path: example,
-    env: { WEBHOOK_SECRET: key, CHAT_TOKEN: 'token-1234' },
+    env: { WEBHOOK_SECRET: key, CHAT_TOKEN: 'token-1234', SMTP_PASSWORD: 'glaze-1234' },
   });
   if (!loaded.ok) throw new Error(loaded.mistakes.map(formatMistake).join('\n'));
   const { board, services, tell } = loaded.config;
@@ -51,13 +51,13 @@ test('the example is valid, and says what it says it says', () => {
     'bookkeeping',
     'glaze-supplier',
   ]);
-  expect(tell.map(({ only }) => only.groups)).toEqual([null, ['Studio']]);
+  expect(tell.map(({ only }) => only.groups)).toEqual([null, ['Studio'], null]);
 });
 
 test('the defaults that the example writes out are those that hold without it', () => {
   const text = readFileSync(example, 'utf8').replace(/^defaults:\n(?: {2}.*\n)+/m, '');
   expect(text).not.toContain('defaults:\n');
-  const env = { WEBHOOK_SECRET: key, CHAT_TOKEN: 'token-1234' };
+  const env = { WEBHOOK_SECRET: key, CHAT_TOKEN: 'token-1234', SMTP_PASSWORD: 'glaze-1234' };
   expect(load(text, { env })).toEqual(loadConfig({ path: example, env }));
 });
 

@@ -13,6 +13,15 @@ export interface Ended {
   readonly signal: NodeJS.Signals | null;
 }
 
+/** A process that may not be ready yet, and may never be. */
+export interface Launched {
+  readonly stdout: () => string;
+  readonly ended: Promise<Ended>;
+  /** Rejects when it ends before. */
+  readonly ready: Promise<Running>;
+  signal(signal: NodeJS.Signals): void;
+}
+
 export interface Running {
   readonly url: string;
   readonly pid: number;
@@ -27,12 +36,16 @@ export interface Running {
 
 export interface Place {
   readonly folder: string;
+  /** Where the daemon keeps its record. */
+  readonly data: string;
   readonly configFile: string;
   readonly port: number;
   /** Services and channels as YAML; the board's address and times that suit a test are put before. */
   configure(yaml: string, defaults?: string, file?: string): void;
   /** `stdout`: a descriptor in place of a pipe. */
   start(environment?: NodeJS.ProcessEnv, stdout?: number): Promise<Running>;
+  /** Without waiting until it is there. */
+  launch(): Launched;
   /** Without a configuration. */
   startBare(): Promise<Running>;
   run(...args: string[]): Promise<Ended & { stdout: string; stderr: string }>;
@@ -50,24 +63,26 @@ export async function place(): Promise<Place> {
   const port = await freePort();
   return {
     folder,
+    data,
     configFile,
     port,
     configure: (yaml, defaults = quick, file = 'rollcall.yaml') => {
       const board = `board: { title: Fernhill Pottery, listen: "127.0.0.1:${port}", timezone: Europe/Dublin }`;
       writeFileSync(join(folder, file), `${board}\ndefaults: { ${defaults} }\n${yaml}\n`);
     },
-    start: (environment, stdout) => started([configFile, data], environment, stdout),
-    startBare: () => started([null, data]),
+    start: (environment, stdout) => launched([configFile, data], environment, stdout).ready,
+    launch: () => launched([configFile, data]),
+    startBare: () => launched([null, data]).ready,
     run: (...args) => ran(args.includes('--data') ? args : [...args, '--data', data]),
     remove: () => rmSync(folder, { recursive: true, force: true }),
   };
 }
 
-async function started(
+function launched(
   [config, data]: [config: string | null, data: string],
   environment: NodeJS.ProcessEnv = {},
   stdoutFd?: number,
-): Promise<Running> {
+): Launched {
   const child = spawn(
     process.execPath,
     [main, 'start', ...(config === null ? [] : ['--config', config]), '--data', data],
@@ -78,29 +93,31 @@ async function started(
   );
   const { stdout, stderr } = collected(child);
   const ended = endOf(child);
-  const url = await new Promise<string>((resolve, reject) => {
-    child.stderr?.on('data', () => {
-      const match = /The board: (\S+)/.exec(stderr());
-      if (match?.[1]) resolve(match[1]);
-    });
-    ended.then(
-      ({ code }) => reject(new Error(`the daemon ended with ${code}: ${stderr()}`)),
-      reject,
-    );
-  });
-  return {
+  const signal = (name: NodeJS.Signals) => void child.kill(name);
+  const running = (url: string): Running => ({
     url,
     pid: child.pid ?? -1,
     stdout,
     stderr,
     ended,
     json: async <T>(path: string) => (await (await fetch(new URL(path, url))).json()) as T,
-    signal: (signal) => void child.kill(signal),
+    signal,
     stop: () => {
-      child.kill('SIGTERM');
+      signal('SIGTERM');
       return ended;
     },
-  };
+  });
+  const ready = new Promise<Running>((resolve, reject) => {
+    child.stderr?.on('data', () => {
+      const match = /The board: (\S+)/.exec(stderr());
+      if (match?.[1]) resolve(running(match[1]));
+    });
+    ended.then(
+      ({ code }) => reject(new Error(`the daemon ended with ${code}: ${stderr()}`)),
+      reject,
+    );
+  });
+  return { stdout, ended, ready, signal };
 }
 
 async function ran(args: string[]): Promise<Ended & { stdout: string; stderr: string }> {

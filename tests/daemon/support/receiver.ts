@@ -71,7 +71,7 @@ export async function receiver(port = 0): Promise<Receiver> {
   };
 }
 
-function webhookHeaders(headers: IncomingHttpHeaders): { [name: string]: string } {
+export function webhookHeaders(headers: IncomingHttpHeaders): { [name: string]: string } {
   return Object.fromEntries(
     ['webhook-id', 'webhook-timestamp', 'webhook-signature'].map((name) => [
       name,

@@ -48,17 +48,16 @@ export function tallyOf({ from, to }: Range, stepMs: number): Tally {
     },
     steps: () => {
       const sortedOf = latencies.sorted();
-      return Array.from({ length }, (_, step) => {
-        const quantileOf = quantilesOf(sortedOf(step), sketches.get(step));
-        return {
+      const steps: Step[] = [];
+      for (let step = 0; step < length; step++) {
+        steps.push({
           at: from + step * stepMs,
           count: counts[step] ?? 0,
           failed: failed[step] ?? 0,
-          p50Us: quantileOf(0.5),
-          p95Us: quantileOf(0.95),
-          p99Us: quantileOf(0.99),
-        };
-      });
+          ...quantilesOf(sortedOf(step), sketches.get(step)),
+        });
+      }
+      return steps;
     },
   };
 }
@@ -67,16 +66,26 @@ function isServed(outcome: number): boolean {
   return outcome === outcomeNumbers.answered || outcome === outcomeNumbers.limited;
 }
 
+type Quantiles = Pick<Step, 'p50Us' | 'p95Us' | 'p99Us'>;
+
+const noQuantiles: Quantiles = { p50Us: null, p95Us: null, p99Us: null };
+
 /** Of single values alone as they are; where there are sketches too, all of them as one sketch. */
-function quantilesOf(
-  sorted: Float64Array,
-  sketches: readonly Sketch[] | undefined,
-): (p: number) => number | null {
-  const all = sketches && mergedSketch([...sketches, sketchOf(sorted)]);
-  return (p) => {
-    const value = all ? sketchQuantile(all, p) : quantile(sorted, p);
+function quantilesOf(sorted: Float64Array, sketches: readonly Sketch[] | undefined): Quantiles {
+  if (sketches) {
+    const all = mergedSketch([...sketches, sketchOf(sorted)]);
+    return quantilesBy((p) => sketchQuantile(all, p));
+  }
+  return sorted.length === 0 ? noQuantiles : quantilesBy((p) => quantile(sorted, p));
+}
+
+/** In whole microseconds. */
+function quantilesBy(quantileOf: (p: number) => number | null): Quantiles {
+  const rounded = (p: number): number | null => {
+    const value = quantileOf(p);
     return value === null ? null : Math.round(value);
   };
+  return { p50Us: rounded(0.5), p95Us: rounded(0.95), p99Us: rounded(0.99) };
 }
 
 /**
@@ -84,8 +93,8 @@ function quantilesOf(
  * by themselves took five times as long for a month.
  */
 function latenciesBy(length: number) {
-  let steps = new Uint32Array(1_024);
-  let values = new Float64Array(1_024);
+  let steps = new Uint32Array(4_096);
+  let values = new Float64Array(4_096);
   let count = 0;
   const grow = (): void => {
     const before = { steps, values };

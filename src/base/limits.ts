@@ -114,11 +114,13 @@ export const noteLinesCountMax = 40;
 /** The longest time from one question to the next: the longest interval, eight times over while each visit costs its owner. */
 export const askingPauseMsMax = 8 * 7 * 24 * 3_600_000;
 /** Figures of thirty days are worked out again after this: by so much they change in the fifth digit at most. */
-export const figuresFreshMs = 60_000;
+export const figuresFreshMs = 120_000;
 /** The unfinished steps of a day are read again after this. */
-export const dayFreshMs = 60_000;
+export const dayFreshMs = 120_000;
 /** And those of a week, a month or a year. */
 export const longFreshMs = 5 * 60_000;
+/** Instants whose words are kept in memory. */
+export const instantsKeptCountMax = 5_000;
 /** Charts and figures that are kept in memory, of each kind. */
 export const chartsKeptCountMax = 2_000;
 /** Services on the roll up to which each has its strip; beyond it only those that are not up. */

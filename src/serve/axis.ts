@@ -16,8 +16,22 @@ function paceOf(lengthMs: number): Pace {
   return lengthMs <= 70 * dayMs ? 'weeks' : 'months';
 }
 
+/** The paper of the roll is the same for all, and for ten minutes. */
+const ruled = new Map<string, readonly TickProps[]>();
+const ruledCountMax = 100;
+
 /** In order of time. On a day of 23 or 25 hours, too, each line stands where the clock of the zone shows what it says. */
-export function ticksOf(range: Range, zone: string): TickProps[] {
+export function ticksOf(range: Range, zone: string): readonly TickProps[] {
+  const name = `${zone} ${range.from} ${range.to}`;
+  const known = ruled.get(name);
+  if (known) return known;
+  if (ruled.size >= ruledCountMax) ruled.clear();
+  const ticks = ticksFrom(range, zone);
+  ruled.set(name, ticks);
+  return ticks;
+}
+
+function ticksFrom(range: Range, zone: string): TickProps[] {
   const pace = paceOf(range.to - range.from);
   return (
     [...linesOf(range, zone, pace)]

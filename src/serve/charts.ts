@@ -91,11 +91,19 @@ export async function chartOf(
     ...range,
     now,
     steps: await piecewise(record, serviceId, range),
-    ...(await courseOf(record, serviceId, range)),
+    ...(await readPast(record, serviceId, range)),
   };
 }
 
-export function chartsFrom(record: Memoir): Charts {
+/** What the record says of a stretch of time beside its steps. */
+export type Past = Pick<Chart, 'spans' | 'outages' | 'unconfirmed'>;
+
+/** `pastOf`: where it is kept already, it need not be read again. */
+export function chartsFrom(
+  record: Memoir,
+  pastOf: (serviceId: string, range: Range) => Promise<Past> = (serviceId, range) =>
+    readPast(record, serviceId, range),
+): Charts {
   const kept = new Map<string, Finished>();
 
   const stepsOf = async (serviceId: string, length: ChartLength, now: number) => {
@@ -122,20 +130,20 @@ export function chartsFrom(record: Memoir): Charts {
   return {
     of: async (serviceId, length, now) => {
       const range = chartRange(length, now);
-      const [steps, course] = await Promise.all([
+      const [steps, past] = await Promise.all([
         stepsOf(serviceId, length, now),
-        courseOf(record, serviceId, range),
+        pastOf(serviceId, range),
       ]);
-      return { ...range, now, steps, ...course };
+      return { ...range, now, steps, ...past };
     },
   };
 }
 
-async function courseOf(
+export async function readPast(
   record: Memoir,
   serviceId: string,
   { from, to }: Range,
-): Promise<Pick<Chart, 'spans' | 'outages' | 'unconfirmed'>> {
+): Promise<Past> {
   const [spans, outages, unconfirmed] = await Promise.all([
     record.spans(serviceId, { from, to }),
     record.outages(serviceId, { from, to }),

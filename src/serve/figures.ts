@@ -11,7 +11,14 @@ import type { Latencies, Record as Memoir, Range } from '../record/record.ts';
 import { type Availability, availabilityOf } from '../uptime/availability.ts';
 import type { History } from '../uptime/evidence.ts';
 import { type GroupAvailability, groupAvailabilityOf } from '../uptime/groups.ts';
-import { type Chart, type ChartLength, chartRange, chartsFrom } from './charts.ts';
+import {
+  type Chart,
+  type ChartLength,
+  chartRange,
+  chartsFrom,
+  type Past,
+  readPast,
+} from './charts.ts';
 
 const dayMs = 24 * 3_600_000;
 /** The window of the figures on the roll: 30 × 24 h. */
@@ -39,7 +46,6 @@ export interface FiguresNeeds {
 
 export function figuresOf(needs: FiguresNeeds): Figures {
   const { record, clock, standingOf } = needs;
-  const charts = chartsFrom(record);
   const history = (serviceId: string, window: Range) => {
     const { outage: open } = standingOf(serviceId);
     return readHistory(record, {
@@ -60,6 +66,12 @@ export function figuresOf(needs: FiguresNeeds): Figures {
       return { history: found, availability: availabilityOf(found) };
     },
   );
+  const charts = chartsFrom(record, async (serviceId, range) => {
+    const { history: known } = await days(serviceId, 'days30');
+    return range.from < known.window.from
+      ? readPast(record, serviceId, range)
+      : pastWithin(known, range);
+  });
   return {
     history,
     availability,
@@ -68,6 +80,19 @@ export function figuresOf(needs: FiguresNeeds): Figures {
     chart: kept(needs, freshMsOf, charts.of),
     latencies: kept(needs, freshMsOf, (serviceId, length: ChartLength, now) =>
       record.latencies(serviceId, chartRange(length, now)),
+    ),
+  };
+}
+
+/** The part of what is kept of thirty days that touches the range. */
+function pastWithin({ spans, outages, unconfirmed }: History, { from, to }: Range): Past {
+  return {
+    spans: spans.filter((span) => span.from < to && (span.to ?? to) > from),
+    outages: outages.filter(
+      ({ firstFailedAt, restoredAt }) => firstFailedAt < to && (restoredAt ?? to) > from,
+    ),
+    unconfirmed: unconfirmed.filter(
+      ({ firstFailedAt, nextGoodAt }) => firstFailedAt < to && nextGoodAt > from,
     ),
   };
 }

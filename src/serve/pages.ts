@@ -34,6 +34,7 @@ import {
 import { asHeld, outageProps } from './outage-props.ts';
 import { type ErrorPage, RequestProblem } from './problems.ts';
 import { htmlOf } from './render.ts';
+import { rollKeeper } from './roll-html.ts';
 import { rollProps } from './roll-props.ts';
 import { titleOf, worstOf } from './sentence.ts';
 import { lengthAsked } from './service-chart.ts';
@@ -57,13 +58,21 @@ export function servePages(app: FastifyInstance, { board, assets, tests }: Pages
     }),
   );
 
+  const keptRoll = rollKeeper(board);
+
   app.get('/', { schema: { hide: true } }, async (request, reply) => {
-    const stands = standsOf(board);
-    const props = await rollProps(board, rollAsked(request.query));
-    return page(reply, RollPage, {
-      ...props,
-      frame: frame(request, titleOf(stands), worstOf(stands) ?? 'new'),
-    });
+    const asked = rollAsked(request.query);
+    const render = async () => {
+      const stands = standsOf(board);
+      const props = await rollProps(board, asked);
+      return htmlOf(RollPage, {
+        ...props,
+        frame: frame(request, titleOf(stands), worstOf(stands) ?? 'new'),
+      });
+    };
+    const isOwners = request.viewer.kind === 'owner';
+    const html = isOwners ? await render() : await keptRoll(asked, render);
+    return reply.type('text/html; charset=utf-8').send(html);
   });
 
   app.get<{ Params: { id: string } }>(

@@ -7,8 +7,19 @@ import { decadesOf, ticksOf } from './axis.ts';
 import type { Chart } from './charts.ts';
 import { sayCount, sayTook, type Zone } from './zone.ts';
 
-/** `title`: what it shows, as `Last 24 hours`. */
+/** A chart is kept for as long as it is true (figures.ts), and drawn once in that time. */
+const drawn = new WeakMap<Chart, StripProps>();
+
+/** `title`: what it shows, as `Last 24 hours`; always the same for the same chart. */
 export function stripOf(chart: Chart, title: string): StripProps {
+  const known = drawn.get(chart);
+  if (known) return known;
+  const strip = stripFrom(chart, title);
+  drawn.set(chart, strip);
+  return strip;
+}
+
+function stripFrom(chart: Chart, title: string): StripProps {
   const grounds = groundsOf(chart);
   const blank = grounds.filter(({ state }) => state === 'unobserved');
   const points = broken(
@@ -38,14 +49,26 @@ export function sheetOf(
   return { from, to, stepMs, ticks: ticksOf({ from, to }, zone.name), decades: decadesOf(tookUs) };
 }
 
-/** All typical latencies of the strips, and of large ones the slowest too. */
-export function* latenciesOf(strips: readonly StripProps[], large: boolean): Generator<number> {
-  for (const { points } of strips) {
-    for (const { typicalUs, slowestUs } of points) {
-      if (typicalUs !== null) yield typicalUs;
-      if (large && slowestUs !== null) yield slowestUs;
-    }
-  }
+/** What the paper must have room for: the shortest and the longest of each strip; of large ones the slowest answers too. */
+export function latenciesOf(strips: readonly StripProps[], large: boolean): readonly number[] {
+  return strips.flatMap((strip) => {
+    const known = large ? undefined : extremes.get(strip);
+    if (known) return known;
+    const found = extremesOf(strip, large);
+    if (!large) extremes.set(strip, found);
+    return found;
+  });
+}
+
+const extremes = new WeakMap<StripProps, readonly number[]>();
+
+/** Two, or none. */
+function extremesOf({ points }: StripProps, large: boolean): readonly number[] {
+  const tookUs = points.flatMap(({ typicalUs, slowestUs }) => [
+    ...(typicalUs === null ? [] : [typicalUs]),
+    ...(large && slowestUs !== null ? [slowestUs] : []),
+  ]);
+  return tookUs.length === 0 ? [] : [Math.min(...tookUs), Math.max(...tookUs)];
 }
 
 /** Less than this share of the whole is not told apart on any paper. */

@@ -1,6 +1,7 @@
 /** Instants and latencies in words for people: 24-hour clock, in the board's own zone. */
 import { sayDuration } from '../base/durations.ts';
 import { instantText } from '../base/instants.ts';
+import { instantsKeptCountMax } from '../base/limits.ts';
 
 export interface Moment {
   readonly iso: string;
@@ -68,18 +69,30 @@ function fieldsIn(timeZone: string, length: 'long' | 'short'): (at: number) => F
     minute: '2-digit',
     second: '2-digit',
   });
+  // The same few instants are said again and again, and to say one takes long.
+  const said = new Map<number, Fields>();
   return (at) => {
-    const parts = format.formatToParts(at);
-    const textOf = (type: Field) => parts.find((part) => part.type === type)?.value ?? '';
-    return {
-      weekday: textOf('weekday'),
-      day: textOf('day'),
-      month: textOf('month'),
-      year: textOf('year'),
-      hour: textOf('hour'),
-      minute: textOf('minute'),
-      second: textOf('second'),
-    };
+    const second = Math.floor(at / 1_000);
+    const known = said.get(second);
+    if (known) return known;
+    if (said.size >= instantsKeptCountMax) said.clear();
+    const fields = partsOf(format, at);
+    said.set(second, fields);
+    return fields;
+  };
+}
+
+function partsOf(format: Intl.DateTimeFormat, at: number): Fields {
+  const parts = format.formatToParts(at);
+  const textOf = (type: Field) => parts.find((part) => part.type === type)?.value ?? '';
+  return {
+    weekday: textOf('weekday'),
+    day: textOf('day'),
+    month: textOf('month'),
+    year: textOf('year'),
+    hour: textOf('hour'),
+    minute: textOf('minute'),
+    second: textOf('second'),
   };
 }
 

@@ -149,6 +149,7 @@ test('what nobody can tell apart is drawn as one', () => {
 
 test('the paper must have room for the typical answers, and where the strip is large for the slowest', () => {
   const strips = [stripOf(dayOf('af'), title)];
-  expect([...latenciesOf(strips, false)]).toEqual([5_000]);
-  expect([...latenciesOf(strips, true)]).toEqual([5_000, 15_000]);
+  expect(latenciesOf(strips, false)).toEqual([5_000, 5_000]);
+  expect(latenciesOf(strips, true)).toEqual([5_000, 15_000]);
+  expect(latenciesOf([stripOf(dayOf('..'), title)], true)).toEqual([]);
 });

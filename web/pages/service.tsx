@@ -36,7 +36,7 @@ export function ServicePage(props: ServicePageProps) {
           <AskForm form={props.ask} />
         </Entry>
       )}
-      <Entry id="thirty" heading="Last 30 days">
+      <Entry id="thirty" heading="Thirty days in figures">
         <FigureList figures={props.figures} />
         <p>{props.shortest}</p>
       </Entry>

@@ -61,14 +61,14 @@ function ownerOf({ viewer }: FastifyRequest): Owner {
 }
 
 /**
- * Browsers say where a form was sent from: in `Origin` (Fetch, "append a request Origin header"), and over TLS or on
- * loopback also in `Sec-Fetch-Site`. Who says neither is no browser, and has a token to read with.
+ * Browsers say where a form was sent from: over TLS and on loopback in `Sec-Fetch-Site`, by the address that they
+ * themselves used, and everywhere in `Origin` (Fetch, "append a request Origin header"). Who says neither is no browser,
+ * and has a token to read with.
  */
 function isFromHere(request: FastifyRequest): boolean {
   const { origin, 'sec-fetch-site': site } = request.headers;
-  if (site !== undefined && site !== 'same-origin') return false;
-  if (origin === undefined) return site === 'same-origin';
-  if (!URL.canParse(origin)) return false;
+  if (site !== undefined) return site === 'same-origin';
+  if (origin === undefined || !URL.canParse(origin)) return false;
   const from = new URL(origin);
   const here = `${from.protocol}//${request.host}`;
   // A proxy that nobody named may have taken the TLS away: by the name alone it is the same place.

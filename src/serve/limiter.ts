@@ -16,26 +16,36 @@ export interface LimiterGiven {
 export interface Limiter {
   /** Counts one; null: go on. Else milliseconds until another is allowed, and it is not counted. */
   take(key: string): number | null;
-  /** It was a good one: all of this key are forgotten. */
+  /** It was a good one: all of this key are forgotten, and from now on others do not keep it out. */
   forgive(key: string): void;
 }
 
+/** So many are remembered as good. */
+const knownCountMax = 20;
+
 export function limiterOf({ clock, windowMs, eachCountMax, allCountMax }: LimiterGiven): Limiter {
-  /** In order of time; never more than `allCountMax`. */
+  /** In order of time; at most `allCountMax`, and those of the known beyond. */
   let taken: readonly { readonly key: string; readonly atMs: number }[] = [];
+  /** Whoever made a good one lately. */
+  let known: readonly string[] = [];
   return {
     take: (key) => {
       const nowMs = clock.monotonicMs();
       taken = taken.filter(({ atMs }) => nowMs - atMs < windowMs);
       const own = taken.filter((one) => one.key === key);
       const first =
-        own.length >= eachCountMax ? own[0] : taken.length >= allCountMax ? taken[0] : undefined;
+        own.length >= eachCountMax
+          ? own[0]
+          : taken.length >= allCountMax && !known.includes(key)
+            ? taken[0]
+            : undefined;
       if (first) return first.atMs + windowMs - nowMs;
       taken = [...taken, { key, atMs: nowMs }];
       return null;
     },
     forgive: (key) => {
       taken = taken.filter((one) => one.key !== key);
+      known = [...known.filter((one) => one !== key), key].slice(-knownCountMax);
     },
   };
 }

@@ -20,6 +20,17 @@ test('each has its own number, and all together have one', async () => {
   expect(limiter.take('a')).toBeNull();
 });
 
+test('who made a good one is not kept out by others, only by itself', () => {
+  const clock = simulatedClock({ wallMs: 0 });
+  const limiter = limiterOf({ clock, windowMs: 1_000, eachCountMax: 2, allCountMax: 3 });
+  limiter.take('owner');
+  limiter.forgive('owner');
+  for (const key of ['a', 'a', 'b']) limiter.take(key);
+  expect(limiter.take('c')).toBe(1_000);
+  expect([limiter.take('owner'), limiter.take('owner')]).toEqual([null, null]);
+  expect(limiter.take('owner')).toBe(1_000);
+});
+
 test.each([
   ['192.0.2.7', '192.0.2.7'],
   ['::ffff:192.0.2.7', '192.0.2.7'],

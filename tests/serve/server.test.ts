@@ -33,6 +33,9 @@ const paths = [
   '/api/v1/nothing',
   '/healthz',
   '/openapi.json',
+  '/channels',
+  '/metrics',
+  '/feed.atom',
 ];
 
 describe('headers', () => {

@@ -61,6 +61,12 @@ describe('the sign-in', () => {
     expect(answer.headers).not.toHaveProperty('set-cookie');
   });
 
+  test('is taken from here by the browser’s own word, also where a proxy changes the name', async () => {
+    const scene = await board();
+    const headers = { origin: 'https://board.example', 'sec-fetch-site': 'same-origin' };
+    expect((await post(scene, '/sign-in', { passphrase }, { headers })).statusCode).toBe(303);
+  });
+
   test('takes nothing but a form', async () => {
     const scene = await board();
     for (const [type, payload] of [

@@ -9,7 +9,7 @@ import type { Log } from './base/log.ts';
 import type { Reason } from './base/reasons.ts';
 import type { Standing } from './base/standing.ts';
 import type { Observation } from './base/values.ts';
-import { askedAlong, causeOf, explained, type House, reach, sightOf } from './judge/causes.ts';
+import { askedAlong, causeNow, explained, type House, reach, sightOf } from './judge/causes.ts';
 import { graded } from './judge/grade.ts';
 import { blank, instantOf, judge, missed, pending } from './judge/judge.ts';
 import type { Change, Memory, Verdict } from './judge/memory.ts';
@@ -148,7 +148,7 @@ export class Rounds<Settings> {
     const firstAt = memory.failedRun?.firstAt ?? at;
     const sight = {
       gateways: sightOf(id, { firstAt, at }, this.#house),
-      causeId: causeOf(id, firstAt, this.#house),
+      causeId: causeNow(id, { outage: memory.outage, failedAt: firstAt }, this.#house),
     };
     const everyMs = paced(service, observation);
     const policy = everyMs === service.everyMs ? service : { ...service, everyMs };

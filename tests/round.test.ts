@@ -59,7 +59,8 @@ function world(
   const draft = createDrafter({
     cards,
     channels: [{ name: 'phone', only: null }],
-    newId: () => `notice-${++notices}`,
+    // The record may be one that another daemon filled before.
+    newId: () => `notice-${wallMs}-${++notices}`,
     holdMs: () => 8_000,
   });
   const stopping = new AbortController();
@@ -208,6 +209,37 @@ describe('one cause, one message', () => {
     );
   });
 });
+
+test.each(['nas first', 'shop first'])(
+  'what stays down when its cause came back while nobody looked is told: %s',
+  async (order) => {
+    const plans = [{ id: 'nas' }, { id: 'shop', needs: ['nas'] }];
+    const record = memoryRecord();
+    const first = world(plans, record);
+    await first.begin();
+    await first.clock.advance(30_000);
+    for (const { id } of plans) first.set(id, 'failed');
+    await first.clock.advance(40_000);
+    expect(await first.told()).toEqual([{ type: 'down', id: 'nas' }]);
+    await first.end();
+
+    const later = world(plans, record, first.clock.wallMs() + 3_600_000);
+    later.set('shop', 'failed');
+    // Whoever is asked first after the gap finds the other as it was.
+    if (order === 'shop first') later.set('nas', 'failed');
+    await later.begin();
+    await later.clock.advance(2_000);
+    later.set('nas', 'answered');
+    await later.clock.advance(60_000);
+    expect(await later.told()).toEqual([
+      { type: 'up', id: 'nas' },
+      { type: 'down', id: 'shop' },
+    ]);
+    later.set('shop', 'answered');
+    await later.clock.advance(20_000);
+    expect(await later.told()).toEqual([{ type: 'up', id: 'shop' }]);
+  },
+);
 
 test('a service behind a gateway that is gone is unobserved, and nobody hears of it', async () => {
   const { clock, begin, set, told, record, rounds } = world([

@@ -59,6 +59,21 @@ export function causeOf(id: string, failedAt: number, house: House): string | nu
   return cause?.id ?? null;
 }
 
+/**
+ * What explains a service that fails at `failedAt`. An open outage keeps its cause until that one's own outage is over,
+ * also while nobody has seen either of them since.
+ */
+export function causeNow(
+  id: string,
+  { outage, failedAt }: { readonly outage: Outage | null; readonly failedAt: number },
+  house: House,
+): string | null {
+  const held = outage?.causeId ?? null;
+  const cause = held === null ? null : house.memoryOf(held)?.outage;
+  if (outage && cause && explains(cause, outage.firstFailedAt)) return held;
+  return causeOf(id, failedAt, house);
+}
+
 function hasDownNeed(id: string, house: House): boolean {
   for (const neededId of reach(id, (at) => house.relationsOf(at)?.needs ?? [])) {
     if (downOutage(neededId, house)) return true;

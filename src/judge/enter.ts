@@ -50,7 +50,7 @@ export function entered(
     decidedAt: step.at,
     observation: given.observation,
     outage,
-    told: isTold(before, step),
+    told: isTold(before, step, outage),
   };
   return { memory, spans: [span], outage, change };
 }
@@ -64,7 +64,7 @@ function outageAfter(
 ): Outage | null {
   if (step.to === 'unobserved') return null;
   if (step.to !== 'down') return before.outage && { ...before.outage, restoredAt: step.from };
-  if (moved.outage) return moved.outage;
+  if (moved.outage) return goingOn(moved.outage, given.sight);
   return {
     id: outageId(given.serviceId, step.from),
     serviceId: given.serviceId,
@@ -78,17 +78,30 @@ function outageAfter(
   };
 }
 
+/** One that stood behind a cause goes on behind what explains it now, if anything does. */
+function goingOn(outage: Outage, { causeId }: Sight): Outage {
+  return outage.causeId === null ? outage : { ...outage, causeId };
+}
+
 function troubleOf(observation: Observation): Trouble {
   if (observation.trouble) return observation.trouble;
   throw new Error(`an observation that is ${observation.outcome} cannot open an outage`);
 }
 
 /** Silence is right for gaps, for a service first seen up, and for what lies behind a failed gateway (design §6). */
-function isTold(before: Memory, step: Step): boolean {
+function isTold(before: Memory, step: Step, outage: Outage | null): boolean {
   if (step.to === 'unobserved') return step.by === 'silence';
-  // The last word may have been that nobody knows: then a resumed outage is news again.
-  if (step.to === 'down') return before.outage === null || before.unobservedBy === 'silence';
+  if (step.to === 'down') return before.outage === null || isNewsAgain(before, outage);
   if (before.outage !== null) return true;
   if (before.state !== 'unobserved' || before.unobservedBy === 'silence') return true;
   return step.to === 'degraded' ? before.observed !== 'degraded' : before.observed === 'degraded';
+}
+
+/**
+ * An outage that goes on is news where the last word was that nobody knows, or that it would end with its cause, which
+ * ended while nobody looked.
+ */
+function isNewsAgain({ outage, unobservedBy }: Memory, after: Outage | null): boolean {
+  const isAlone = outage !== null && outage.causeId !== null && after?.causeId === null;
+  return unobservedBy === 'silence' || isAlone;
 }

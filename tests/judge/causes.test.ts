@@ -1,7 +1,14 @@
 /** Causes over chains and diamonds, and what a gateway hides. */
 import { describe, expect, test } from 'vitest';
 import type { State } from '../../src/base/values.ts';
-import { causeOf, explained, type House, reach, sightOf } from '../../src/judge/causes.ts';
+import {
+  causeNow,
+  causeOf,
+  explained,
+  type House,
+  reach,
+  sightOf,
+} from '../../src/judge/causes.ts';
 import { blank } from '../../src/judge/judge.ts';
 import type { Memory } from '../../src/judge/memory.ts';
 
@@ -112,6 +119,25 @@ test('outages that were there first are put behind a cause that explains them, o
     },
   };
   expect(explained(['shop', 'db'], settled)).toEqual([]);
+});
+
+describe('the cause of an outage that goes on', () => {
+  const at = (told: Told) => {
+    const all = house({ shop: ['nas'] }, { nas: told });
+    const outage = memoryOf('shop', down).outage;
+    return causeNow(
+      'shop',
+      { outage: outage && { ...outage, causeId: 'nas' }, failedAt: 900 },
+      all,
+    );
+  };
+  test('is what it was, also where nobody has seen that since', () => {
+    expect(at(down)).toBe('nas');
+    expect(at({ state: 'unobserved', open: true })).toBe('nas');
+  });
+  test('is none when that is over', () => expect(at(up)).toBeNull());
+  test('is what is down now, also another outage of the same service', () =>
+    expect(at({ state: 'down', failedAt: 850, lastGoodAt: 800 })).toBe('nas'));
 });
 
 describe('what a gateway hides from a failure at 150', () => {

@@ -21,7 +21,7 @@ interface Shape {
 }
 
 /** Some 150 steps each, so that a line is as dense on one as on the other; a year has one a day. */
-export const chartShapes: Readonly<Record<ChartLength, Shape>> = {
+const chartShapes: Readonly<Record<ChartLength, Shape>> = {
   day: { lengthMs: dayMs, stepMs: 10 * minuteMs },
   week: { lengthMs: 7 * dayMs, stepMs: hourMs },
   month: { lengthMs: 30 * dayMs, stepMs: 4 * hourMs },

@@ -8,9 +8,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
 import type { Observation } from '../../src/base/values.ts';
-import type { ChoreSettings } from '../../src/chores.ts';
 import type { Record } from '../../src/record/record.ts';
-import { household } from './household.ts';
+import { allChores, household } from './household.ts';
 import { always } from './lived.ts';
 import { inWorlds } from './proof.ts';
 import { sqliteShelf } from './shelf-sqlite.ts';
@@ -47,7 +46,7 @@ test('what was put away, looked through and copied says what it said before', as
 test('a record that is kept in order every night says what one says that never was', async () => {
   await inWorlds(longWorlds, 3, async (world) => {
     const untidy = await kept(world);
-    const tidy = await kept(world, { keepDays: null, backup: null });
+    const tidy = await kept(world, allChores);
     try {
       const expected = await answersOf(untidy.record, world, untidy.at);
       const answers = await answersOf(tidy.record, world, tidy.at);
@@ -60,7 +59,7 @@ test('a record that is kept in order every night says what one says that never w
 });
 
 /** The world's record, open for reading after all is over. */
-async function kept(world: EventfulWorld, chores?: ChoreSettings) {
+async function kept(world: EventfulWorld, chores?: typeof allChores) {
   const shelf = sqliteShelf();
   const { services, seed, happenings, lastsMs } = world;
   const house = household({ services, seed, shelf, ...(chores && { chores }) });

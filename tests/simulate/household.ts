@@ -5,7 +5,7 @@
 import { type Clock, pause } from '../../src/base/clock.ts';
 import { silentLog } from '../../src/base/log.ts';
 import type { ServiceCard } from '../../src/base/values.ts';
-import { type ChoreSettings, type Chores, choresOf, choreTimes } from '../../src/chores.ts';
+import { type Chores, choresOf, choreTimes } from '../../src/chores.ts';
 import { came, clockSet, keepBeat } from '../../src/presence.ts';
 import type { Notice, Record } from '../../src/record/record.ts';
 import type { ChannelChoice } from '../../src/tell/channel.ts';
@@ -42,8 +42,8 @@ export interface HouseholdGiven {
   readonly channels?: readonly ChannelChoice[];
   /** Share of attempts that a receiver turns away. */
   readonly refusals?: number;
-  /** Chores are done at their times of the UTC day, as the daemon's timer has them done; none unless given. */
-  readonly chores?: ChoreSettings;
+  /** Called at the chores' times of the UTC day, as the daemon's timer would; nothing is done unless given. */
+  readonly chores?: (daemon: Daemon) => Pick<Chores, 'catchUp'>;
 }
 
 export interface Household {
@@ -63,11 +63,23 @@ export interface Household {
   end(): Promise<void>;
 }
 
+/** A daemon's parts that its chores work with. */
+export interface Daemon {
+  readonly clock: Clock;
+  readonly record: Record;
+}
+
+/** All that a daemon does at night, but for backups. */
+export function allChores(daemon: Daemon): Chores {
+  const settings = { keepDays: null, backup: null };
+  return choresOf({ ...daemon, log: silentLog, settings: () => settings });
+}
+
 interface Life {
   readonly clock: Clock & { end(): void };
   readonly record: Record;
   readonly watch: Watch<string, ChannelChoice>;
-  readonly chores: Chores | null;
+  readonly chores: Pick<Chores, 'catchUp'> | null;
   stop(): Promise<void>;
 }
 
@@ -136,9 +148,7 @@ export function household(given: HouseholdGiven): Household {
       beating.stop();
       await record.close(pulseOf(own));
     };
-    const duties = chores
-      ? choresOf({ clock: own, record, log: silentLog, settings: () => chores })
-      : null;
+    const duties = chores?.({ clock: own, record }) ?? null;
     life = { clock: own, record, watch, chores: duties, stop };
   };
   const stop = async (): Promise<void> => {

@@ -5,7 +5,7 @@
 import type { Record } from '../../src/record/record.ts';
 import { chance } from './chance.ts';
 import { type Condition, courseOf } from './course.ts';
-import { type Happening, household, startMs } from './household.ts';
+import { type Daemon, type Happening, household, startMs } from './household.ts';
 import { sqliteShelf } from './shelf-sqlite.ts';
 import type { Look, SimulatedService } from './world.ts';
 import { surelySeenMs } from './worlds.ts';
@@ -50,7 +50,7 @@ export async function liveYear(given: YearGiven): Promise<Year> {
     shelf,
     channels: [{ name: 'phone', only: null }],
     refusals: 0.2,
-    chores: { keepDays: null, backup: null },
+    chores: yearChores,
     onLook: (look) => {
       roundsCount++;
       if (keepsTruth) looks.get(look.service)?.push(look);
@@ -78,6 +78,17 @@ export async function liveYear(given: YearGiven): Promise<Year> {
     end: async () => {
       await record.close({ wallMs: endedAt, bootMs: 0, bootId: '' });
       shelf.end();
+    },
+  };
+}
+
+/** Days are put away when they are over. All is looked through once a month: done nightly, that alone would take a while. */
+function yearChores({ record }: Daemon) {
+  return {
+    catchUp: async (now: number): Promise<void> => {
+      const date = new Date(now);
+      if (date.getUTCHours() === 0) await record.upkeep.seal(now);
+      else if (date.getUTCDate() === 1) await record.upkeep.verify();
     },
   };
 }

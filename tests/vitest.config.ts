@@ -24,8 +24,8 @@ export default defineConfig({
         test: {
           name: 'simulate',
           include: ['tests/simulate/**/*.test.ts'],
-          testTimeout: 180_000,
-          hookTimeout: 180_000,
+          testTimeout: 400_000,
+          hookTimeout: 400_000,
         },
       },
       {

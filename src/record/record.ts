@@ -3,6 +3,7 @@
  * All calls are async; nothing of SQL leaks through. Reads see what is queued as well as what is written.
  */
 import type {
+  Facts,
   Observation,
   Outage,
   Outcome,
@@ -161,6 +162,14 @@ export interface Latencies {
   readonly phases: { readonly [phase in keyof Phases]?: Sketch };
 }
 
+/** A service told something else of itself than before. */
+export interface FactsChange {
+  /** When it was first told. */
+  readonly at: number;
+  readonly before: Facts;
+  readonly after: Facts;
+}
+
 /** What a check of the whole record found. */
 export interface Soundness {
   /** Sentences for people, the gravest first; empty: it is sound. */
@@ -223,6 +232,8 @@ export interface Record {
   steps(serviceId: string, range: Range, stepMs: number): Promise<readonly Step[]>;
   /** Within 1 %. The phases of what was put away are in it where the whole UTC day lies in the range. */
   latencies(serviceId: string, range: Range): Promise<Latencies>;
+  /** Newest first. An answer that told nothing changes nothing, and neither does the first that told something. */
+  factsChanges(serviceId: string, range: Range, countMax: number): Promise<readonly FactsChange[]>;
   /** That touch the range, newest first; `serviceId` null: of all. */
   outages(serviceId: string | null, range: Range, countMax?: number): Promise<readonly Outage[]>;
   outage(id: string): Promise<Outage | null>;

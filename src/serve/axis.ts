@@ -106,8 +106,9 @@ function wordsOf(
     case 'hours': {
       const begins = hour === 0 && minute === 0;
       const time = `${two(hour)}:${two(minute)}`;
-      // With a line every third hour only every other one has room for a word.
-      const isSilent = range.to - range.from > 12 * hourMs && hour % 6 !== 0;
+      // On narrow paper only every other line has room for a word.
+      const apart = minutesApart(range.to - range.from);
+      const isSilent = ((60 * hour + minute) / apart) % 2 !== 0;
       return { label: begins ? date : isSilent ? null : time, begins };
     }
     case 'days':
@@ -115,7 +116,11 @@ function wordsOf(
     case 'weeks':
       return { label: date, begins: false };
     case 'months':
-      return { label: month === 1 ? String(year) : monthWord, begins: month === 1 };
+      // On narrow paper only every other month has room for a word.
+      return {
+        label: month === 1 ? String(year) : month % 2 === 1 ? monthWord : null,
+        begins: month === 1,
+      };
   }
 }
 

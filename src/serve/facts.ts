@@ -1,11 +1,38 @@
-/** What a service said of itself. */
-import type { FactProps } from '../../web/props-service.ts';
-import { nameCharsMax } from '../base/limits.ts';
+/** What a service said of itself, and when it said something else than before. */
+import type { FactChangeProps, FactProps } from '../../web/props-service.ts';
+import { factChangesOnPageCountMax, nameCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { Facts } from '../base/values.ts';
+import type { Board } from './board.ts';
 
 export function factsOf(facts: Facts): FactProps[] {
   return Object.entries(facts).map(([key, value]) => ({ word: wordOf(key), value: said(value) }));
+}
+
+/** Newest first: each fact that became another one. What was told for the first time ever is no change. */
+export async function factChanges(board: Board, serviceId: string): Promise<FactChangeProps[]> {
+  const now = board.clock.wallMs();
+  const changes = await board.record.factsChanges(
+    serviceId,
+    { from: 0, to: now + 1 },
+    factChangesOnPageCountMax,
+  );
+  return changes
+    .flatMap(({ at, before, after }) =>
+      differing(before, after).map((key) => ({
+        at: board.zone.exact(at, now),
+        word: wordOf(key),
+        before: before[key] === undefined ? null : said(before[key]),
+        after: after[key] === undefined ? null : said(after[key]),
+      })),
+    )
+    .slice(0, factChangesOnPageCountMax);
+}
+
+function differing(before: Facts, after: Facts): string[] {
+  return [...new Set([...Object.keys(before), ...Object.keys(after)])].filter(
+    (key) => before[key] !== after[key],
+  );
 }
 
 /** `serverVersion` → `server version`. */

@@ -7,7 +7,7 @@ import type { Outage, ServiceCard } from '../base/values.ts';
 import { surelySeenMs } from '../uptime/missed.ts';
 import type { Board } from './board.ts';
 import type { ChartLength } from './charts.ts';
-import { factsOf } from './facts.ts';
+import { factChanges, factsOf } from './facts.ts';
 import { namedService, openLink, outagePage, servicePage } from './links.ts';
 import { lastOf, remarksOf } from './roll-props.ts';
 import { chartProps } from './service-chart.ts';
@@ -22,8 +22,9 @@ export async function serviceProps(
 ): Promise<Omit<ServicePageProps, 'frame' | 'ask'>> {
   const now = board.clock.wallMs();
   const standing = board.standingOf(card.id);
-  const [chart, days30, outages] = await Promise.all([
+  const [chart, changes, days30, outages] = await Promise.all([
     chartProps(board, card, length),
+    factChanges(board, card.id),
     board.figures.days30(card.id),
     board.record.outages(card.id, { from: 0, to: now + 1 }, outagesOnPageCountMax),
   ]);
@@ -44,7 +45,7 @@ export async function serviceProps(
     chart,
     last: standing.last && lastOf(board, standing.last, now),
     facts: standing.last ? factsOf(standing.last.facts) : [],
-    changes: [],
+    changes,
     figures: figureWords(days30),
     budget: await budgetWords(board, card, days30),
     shortest: shortestSentence(board, card),

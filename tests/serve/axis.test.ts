@@ -62,18 +62,13 @@ test('longer stretches are ruled by days, Mondays and months', () => {
     '23 Nov',
   ]);
   const year = ticksOf({ from: to - 365 * dayMs, to }, 'Europe/Dublin');
-  expect(year.map(({ label }) => label)).toEqual([
-    'Dec',
+  expect(year).toHaveLength(12);
+  expect(year.flatMap(({ label }) => label ?? [])).toEqual([
     '2026',
-    'Feb',
     'Mar',
-    'Apr',
     'May',
-    'Jun',
     'Jul',
-    'Aug',
     'Sep',
-    'Oct',
     'Nov',
   ]);
   expect(year.filter(({ begins }) => begins).map(({ label }) => label)).toEqual(['2026']);
@@ -81,16 +76,12 @@ test('longer stretches are ruled by days, Mondays and months', () => {
 
 test('a short stretch is ruled by minutes, never by more lines than can be read', () => {
   const from = at('2026-11-25T09:05:00Z');
-  expect(labels(from, 20 * minuteMs, 'Europe/Dublin')).toEqual([
-    '09:05',
-    '09:10',
-    '09:15',
-    '09:20',
-  ]);
+  expect(labels(from, 20 * minuteMs, 'Europe/Dublin')).toEqual(['09:10', '09:20']);
   for (const minutes of [3, 10, 45, 100, 300, 700]) {
     const lines = ticksOf({ from, to: from + minutes * minuteMs }, 'Europe/Dublin');
     expect(lines.length).toBeGreaterThan(0);
     expect(lines.length).toBeLessThanOrEqual(10);
+    expect(lines.filter(({ label }) => label !== null).length).toBeLessThanOrEqual(5);
   }
 });
 

@@ -1,7 +1,7 @@
 /** The page of a service as it is sent. */
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { fernhill } from './fernhill.ts';
-import { dayMs, type Member, type Scene, sceneOf, words } from './scene.ts';
+import { dayMs, type Member, minuteMs, now, type Scene, sceneOf, words } from './scene.ts';
 
 let scene: Scene;
 beforeAll(async () => {
@@ -75,6 +75,37 @@ describe('a service', () => {
       here,
     ]);
     expect(html.match(/<line class="(hair|begins)" x1=/g)).toHaveLength(lines);
+  });
+
+  test('tells when it said something else than before', async () => {
+    const { record, app } = await sceneOf([
+      {
+        ...(fernhill[1] as Member),
+        past: [{ state: 'up', agoMs: dayMs }],
+        facts: { serverVersion: '2.0' },
+      },
+    ]);
+    const told = async (minutesLater: number, facts: Record<string, string | boolean>) => {
+      const at = now + minutesLater * minuteMs;
+      const observation = {
+        at,
+        outcome: 'answered',
+        tookUs: 1,
+        phases: {},
+        trouble: null,
+        facts,
+      } as const;
+      await record.observe({ serviceId: 'kiln-logger', observation });
+    };
+    await told(-4, { serverVersion: '2.1', readOnly: true });
+    await told(-3, {});
+    await told(-2, { serverVersion: '2.1', readOnly: true });
+    await told(-1, { readOnly: false });
+    const text = words((await app.inject({ url: '/services/kiln-logger' })).body);
+    expect(text).toContain(
+      'When that changed: 09:41:10 server version 2.1, no longer told 09:41:10 read only yes: no 09:38:10 server version 2.0: 2.1 09:38:10 read only first told: yes',
+    );
+    await app.close();
   });
 
   test('with an objective says what is left of its budget, and how fast it goes', async () => {

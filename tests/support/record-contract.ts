@@ -1,5 +1,6 @@
 /** What every engine behind the Record port must do. One suite, run for each. */
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import type { Observation } from '../../src/base/values.ts';
 import type { Record } from '../../src/record/record.ts';
 import {
   always,
@@ -107,6 +108,36 @@ export function recordContract(engine: string, open: () => Promise<OpenedRecord>
         await record.flush(pulse(t0));
         expect(await record.observations('shop', always)).toEqual([answered(t0)]);
         expect(await record.observations('unheard-of', always)).toEqual([]);
+      });
+
+      test('show when a service told something else of itself, newest first, restart or not', async () => {
+        const tells = async (minutes: number, facts: Observation['facts']) => {
+          const observation = answered(t0 + minutes * minute, { facts });
+          await record.observe({ serviceId: 'shop', observation });
+        };
+        await tells(0, { version: '15.1' });
+        await tells(1, {});
+        await tells(2, { version: '15.1' });
+        await tells(3, { version: '15.2', ready: true });
+        const changed = (minutes: number, before: object, after: object) => ({
+          at: t0 + minutes * minute,
+          before,
+          after,
+        });
+        const first = changed(3, { version: '15.1' }, { version: '15.2', ready: true });
+        expect(await record.factsChanges('shop', always, 9)).toEqual([first]);
+
+        record = await opened.reopen();
+        await tells(4, { version: '15.1' });
+        const second = changed(4, { version: '15.2', ready: true }, { version: '15.1' });
+        expect(await record.factsChanges('shop', always, 9)).toEqual([second, first]);
+        expect(await record.factsChanges('shop', always, 1)).toEqual([second]);
+        const until = { from: t0, to: t0 + 4 * minute };
+        expect(await record.factsChanges('shop', until, 9)).toEqual([first]);
+        expect(await record.factsChanges('nobody', always, 9)).toEqual([]);
+
+        record = await opened.reopen();
+        expect(await record.factsChanges('shop', always, 9)).toEqual([second, first]);
       });
 
       test('tell the facts of their own time', async () => {

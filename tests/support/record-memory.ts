@@ -18,6 +18,7 @@ import type {
   Delivery,
   DeliveryReport,
   Disturbance,
+  FactsChange,
   Latencies,
   Notice,
   NoticeEdit,
@@ -116,6 +117,11 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
     },
     steps: async (serviceId, range, stepMs) =>
       stepsOf({ observations: within(serviceId, range), ...range, stepMs }),
+    factsChanges: async (serviceId, range, countMax) =>
+      factsChangesOf(observations.get(serviceId) ?? [])
+        .filter(({ at }) => isWithin(at, range))
+        .reverse()
+        .slice(0, countMax),
     latencies: async (serviceId, range) => latenciesOf(within(serviceId, range)),
     outages: async (serviceId, { from, to }, countMax = Number.POSITIVE_INFINITY) =>
       [...outages.values()]
@@ -163,6 +169,15 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
       trouble = why;
     },
   };
+}
+
+/** In the order in which they came. */
+function factsChangesOf(observations: readonly Observation[]): FactsChange[] {
+  const told = observations.filter(({ facts }) => Object.keys(facts).length > 0);
+  return told.flatMap(({ at, facts: after }, place): FactsChange[] => {
+    const before = told[place - 1]?.facts ?? after;
+    return JSON.stringify(before) === JSON.stringify(after) ? [] : [{ at, before, after }];
+  });
 }
 
 function latenciesOf(observations: readonly Observation[]): Latencies {

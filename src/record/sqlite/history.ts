@@ -4,8 +4,8 @@
  */
 
 import { othersFirst } from '../../base/turns.ts';
-import type { Observation } from '../../base/values.ts';
-import type { Range, Record } from '../record.ts';
+import type { Facts, Observation } from '../../base/values.ts';
+import type { FactsChange, Range, Record } from '../record.ts';
 import type { Block } from './blocks.ts';
 import { newestOf } from './counts.ts';
 import { common, dayOf, rangeOfDay } from './days.ts';
@@ -23,7 +23,7 @@ interface HistoryGiven {
   readonly queue: Pick<Queue, 'observationsOf'>;
 }
 
-export type History = Pick<Record, 'observations' | 'steps' | 'latencies'>;
+export type History = Pick<Record, 'observations' | 'steps' | 'latencies' | 'factsChanges'>;
 
 export function historyOf(given: HistoryGiven): History {
   return {
@@ -54,7 +54,29 @@ export function historyOf(given: HistoryGiven): History {
       });
       return tally.latencies();
     },
+    factsChanges: async (serviceId, range, countMax) => {
+      const { tables, facts } = given.store();
+      const service = tables.keys.known(serviceId);
+      const queued = given.queue.observationsOf(serviceId);
+      const waiting = changesIn(queued, service === null ? null : facts.newest(service));
+      const written = service === null ? [] : facts.changes(service, range, countMax);
+      return [...waiting.filter(isWithin(range)).reverse(), ...written].slice(0, countMax);
+    },
   };
+}
+
+/** In the order in which they came. `told`: what was told before the first of them. */
+function changesIn(observations: readonly Observation[], told: Facts | null): FactsChange[] {
+  const changes: FactsChange[] = [];
+  let before = told;
+  for (const { at, facts: after } of observations) {
+    if (Object.keys(after).length === 0) continue;
+    if (before && JSON.stringify(before) !== JSON.stringify(after)) {
+      changes.push({ at, before, after });
+    }
+    before = after;
+  }
+  return changes;
 }
 
 interface Course {

@@ -58,7 +58,7 @@ export function tailOf(database: Database, keys: ServiceKeys, facts: FactsStore)
       at,
       outcome,
       tookUs,
-      facts.numberOf(service, observation.facts),
+      facts.numberOf(service, observation.facts, at),
       ...phaseNames.map((name) => phases[name] ?? null),
       ...(trouble ? troubleColumns(trouble) : [null, null, null]),
     ];

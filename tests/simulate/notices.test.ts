@@ -96,6 +96,22 @@ describe('services that need each other, or are seen through one another', () =>
     });
   });
 
+  test('whatever is down in the end was told, or stands behind an outage that was and is not over', async () => {
+    await inWorlds(relatedWorlds, 100, async (world) => {
+      const { heard, entriesOf } = await lived(world, telling);
+      const openOf = (id: string) =>
+        entriesOf(id).outages.find(({ restoredAt }) => restoredAt === null);
+      const isTold = (outage: Outage | undefined) =>
+        heard.some(({ notice }) => notice.outageId === outage?.id && notice.type.endsWith('.down'));
+      for (const { id } of world.services) {
+        const outage = openOf(id);
+        if (entriesOf(id).spans.at(-1)?.state !== 'down' || isTold(outage)) continue;
+        // Its cause may be out of sight by now; nothing has shown that it is over.
+        expect(isTold(openOf(outage?.causeId ?? ''))).toBe(true);
+      }
+    });
+  });
+
   test('behind a gateway that is down nothing is called down, and nobody hears of it', async () => {
     await inWorlds(relatedWorlds.map(withoutJumps), 150, async (world) => {
       const { heard, ...rest } = await lived(world, telling);

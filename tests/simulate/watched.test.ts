@@ -6,9 +6,10 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { availabilityOf } from '../../src/uptime/availability.ts';
 import { courseExpected, served, timeExpected, unwatched } from './expected.ts';
+import type { Happening } from './household.ts';
 import { lived } from './lived.ts';
 import { inWorlds } from './proof.ts';
-import { roughWorlds } from './worlds.ts';
+import { roughWorlds, steady } from './worlds.ts';
 
 const share = fc.double({ min: 0, max: 1, noNaN: true });
 const windows = fc.array(fc.tuple(share, share), { minLength: 1, maxLength: 5 });
@@ -90,3 +91,49 @@ describe('whatever happens', () => {
     });
   });
 });
+
+const hourMs = 3_600_000;
+
+describe("time in which nobody looked is nobody's", () => {
+  const unseen = [
+    { kind: 'suspend', forMs: hourMs },
+    { kind: 'stall', forMs: 60_000 },
+    { kind: 'step', byMs: hourMs },
+    { kind: 'restart', forMs: hourMs },
+    { kind: 'cut-off', forMs: hourMs },
+    { kind: 'reboot', forMs: hourMs },
+  ] as const;
+
+  test.each(unseen)('$kind', async (happening) => {
+    const { spans, outages, looks } = await steadily(happening);
+    expect(outages).toEqual([]);
+    expect(spans.map(({ state }) => state)).toEqual(['up', 'unobserved', 'up']);
+    const lastsMs = 'byMs' in happening ? happening.byMs : happening.forMs;
+    const [, gap] = spans;
+    const unobservedMs = (gap?.to ?? 0) - (gap?.from ?? 0);
+    // Up until the next answer was due; an interval and a start may be added at the end.
+    expect(unobservedMs).toBeGreaterThan(lastsMs - 11_000);
+    // A process that is cut off takes with it what it had not written.
+    const lostMs = happening.kind === 'cut-off' ? 30_000 : 0;
+    expect(unobservedMs).toBeLessThan(lastsMs + 11_000 + lostMs);
+    expect(looks.some(({ at }) => at > (gap?.from ?? 0) && at < (gap?.to ?? 0))).toBe(false);
+  });
+
+  test('a clock that is set back makes no time run twice, and none unobserved that was watched', async () => {
+    const { spans, outages, endedAt } = await steadily({ kind: 'step', byMs: -hourMs });
+    expect(outages).toEqual([]);
+    expect(spans.map(({ state }) => state)).toEqual(['up']);
+    expect(endedAt - (spans[0]?.from ?? 0)).toBeGreaterThan(hourMs);
+  });
+});
+
+/** A service that is always there, asked every 10 s, and one thing that happens after an hour. */
+async function steadily(happening: Happening) {
+  const { entriesOf, looksOf, endedAt } = await lived({
+    seed: 1,
+    services: [steady('shop')],
+    happenings: [{ afterMs: hourMs, happening }],
+    lastsMs: 4 * hourMs,
+  });
+  return { ...entriesOf('shop'), looks: looksOf('shop'), endedAt };
+}

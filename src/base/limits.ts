@@ -132,6 +132,8 @@ export const foldFromCount = 60;
 export const troublesOnPageCountMax = 12;
 /** Characters of what is searched for on the roll. */
 export const findCharsMax = 100;
+/** Outages listed on a month's page; its files have all. */
+export const outagesOnReportCountMax = 300;
 /** Changes of facts on a service's page. */
 export const factChangesOnPageCountMax = 12;
 /** Earlier outages shown with one. */

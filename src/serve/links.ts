@@ -39,6 +39,15 @@ export function chartPage(board: Based, serviceId: string, length: ChartLength):
   return servicePage(board, serviceId) + (length === 'day' ? '' : `?range=${length}`);
 }
 
+/** Of the current month; or of that one, as `2026-11`. */
+export function reportPage({ base }: Based, month: string | null): string {
+  return `${base}report${month === null ? '' : `/${month}`}`;
+}
+
+export function reportFile(board: Based, month: string, format: 'csv' | 'json'): string {
+  return `${reportPage(board, month)}.${format}`;
+}
+
 export function aboutPage({ base }: Based): string {
   return `${base}about`;
 }

@@ -27,6 +27,7 @@ import {
   livePath,
   noteForm,
   openApiPage,
+  reportPage,
   rollPage,
   signInPage,
   signOutForm,
@@ -34,6 +35,7 @@ import {
 import { asHeld, outageProps } from './outage-props.ts';
 import { type ErrorPage, RequestProblem } from './problems.ts';
 import { htmlOf } from './render.ts';
+import { serveReports } from './report-pages.ts';
 import { rollKeeper } from './roll-html.ts';
 import { rollProps } from './roll-props.ts';
 import { titleOf, worstOf } from './sentence.ts';
@@ -50,6 +52,7 @@ interface PagesGiven {
 export function servePages(app: FastifyInstance, { board, assets, tests }: PagesGiven): void {
   const frame = frameOf(board, assets);
   serveAbout(app, board, frame);
+  serveReports(app, { board, frame: (request, title) => frame(request, title, 'new') });
 
   app.get('/channels', { schema: { hide: true } }, async (request, reply) =>
     page(reply, ChannelsPage, {
@@ -146,6 +149,7 @@ function frameOf(board: Board, assets: Assets): MakeFrame {
     programs: openApiPage(board),
     ways: [
       { name: 'Roll', href: rollPage(board) },
+      { name: 'Month', href: reportPage(board, null) },
       { name: 'About', href: aboutPage(board) },
     ],
     title: `${title} · ${boardTitle}`,

@@ -34,6 +34,7 @@ needs('chromium', chromiumPath)('the look of the board', () => {
       `/outages/${outageOf('hebrew')}`,
       '/about',
       '/channels',
+      '/report/2026-11',
       '/nothing',
     ];
     return paths.map((path) => base + path);

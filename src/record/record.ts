@@ -44,7 +44,7 @@ export type NoticeEdit =
   | { readonly kind: 'add'; readonly notice: Notice }
   /**
    * `down` and `degraded` notices of these services that nobody tried to send yet are folded into notice `into`;
-   * only on channels that carry `into`.
+   * only on channels that carry `into`, and not those of an outage that is over.
    */
   | { readonly kind: 'fold'; readonly serviceIds: readonly string[]; readonly into: string }
   /**

@@ -52,7 +52,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
   const disturbances: Disturbance[] = [];
   const words = new Map<string, string>();
   const notes = new Map<string, readonly OwnerNote[]>();
-  const outbox = memoryOutbox();
+  const outbox = memoryOutbox((id) => (outages.get(id)?.restoredAt ?? null) !== null);
   let pulse: Pulse | null = null;
   let trouble: string | null = null;
   let waitingCount = 0;
@@ -231,7 +231,10 @@ type OutboxPort = Pick<
   'dueDeliveries' | 'nextDeliveryAt' | 'claim' | 'attempted' | 'deliveriesOf' | 'deadLetters'
 >;
 
-function memoryOutbox(): { readonly apply: (edit: NoticeEdit) => void; readonly port: OutboxPort } {
+function memoryOutbox(isOver: (outageId: string) => boolean): {
+  readonly apply: (edit: NoticeEdit) => void;
+  readonly port: OutboxPort;
+} {
   const posted: Posted[] = [];
   const find = (noticeId: string, channel: string): Posted | undefined =>
     posted.find((one) => one.notice.id === noticeId && one.channel === channel);
@@ -258,9 +261,10 @@ function memoryOutbox(): { readonly apply: (edit: NoticeEdit) => void; readonly 
   const fold = (serviceIds: readonly string[], into: string): void => {
     const channels = carrying(into);
     for (const one of posted) {
-      const { id, type, serviceId } = one.notice;
+      const { id, type, serviceId, outageId } = one.notice;
       if (one.state !== 'waiting' || one.claimed || id === into) continue;
       if (!/^rollcall\.service\.(down|degraded)$/.test(type)) continue;
+      if (outageId !== null && isOver(outageId)) continue;
       if (!serviceIds.includes(serviceId ?? '') || !channels.includes(one.channel)) continue;
       one.state = 'folded';
       one.foldedInto = into;

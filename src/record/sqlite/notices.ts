@@ -41,14 +41,19 @@ export function noticeEditsOn(database: Database): NoticeEdits {
   };
 }
 
-/** Only where the channel carries the notice that tells instead: nobody is to hear of neither. */
+/**
+ * Only where the channel carries the notice that tells instead: nobody is to hear of neither. Not what belongs to an
+ * outage that is over: its end waits behind it, and would be told to somebody who never heard of it.
+ */
 const foldSql = `
   UPDATE deliveries SET state = 'folded', folded_into = :into
   WHERE state = 'waiting' AND claimed_at_ms IS NULL
     AND notice IN (
       SELECT key FROM notices
       WHERE type IN ('${downType}', 'rollcall.service.degraded') AND id <> :into
-        AND service_id IN (SELECT value FROM json_each(:serviceIds)))
+        AND service_id IN (SELECT value FROM json_each(:serviceIds))
+        AND NOT EXISTS (
+          SELECT 1 FROM outages o WHERE o.id = outage_id AND o.restored_at_ms IS NOT NULL))
     AND channel IN (
       SELECT channel FROM deliveries WHERE notice = (SELECT key FROM notices WHERE id = :into))`;
 

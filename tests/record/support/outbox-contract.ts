@@ -2,7 +2,7 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { NoticeEdit, Record } from '../../../src/record/record.ts';
 import type { OpenedRecord } from '../../support/record-contract.ts';
-import { attempt, changes, hour, minute, notice, second, t0 } from './values.ts';
+import { attempt, changes, hour, minute, notice, outage, second, t0 } from './values.ts';
 
 export function outboxContract(engine: string, open: () => Promise<OpenedRecord>): void {
   describe(`the outbox (${engine})`, () => {
@@ -199,6 +199,23 @@ export function outboxContract(engine: string, open: () => Promise<OpenedRecord>
           'shop-down>phone waiting',
           'shop-down>chat delivered',
         ]);
+      });
+
+      test('leaves alone what was said of an outage that is over, since its end is told as well', async () => {
+        const over = outage('shop', t0 - hour, { restoredAt: t0 - minute });
+        const earlier = { serviceId: 'shop', outageId: over.id };
+        await record.commit(
+          changes({
+            outages: [over],
+            notices: [add(notice('shop-down', earlier)), add(up('shop-up', t0, earlier))],
+          }),
+        );
+        await put(add(notice('shop-down-again', shop)), add(nas), fold);
+        expect(await statesOf(over.id)).toEqual([
+          'shop-down>phone waiting',
+          'shop-up>phone waiting',
+        ]);
+        expect(await statesOf('shop.1')).toEqual(['shop-down-again>phone folded']);
       });
 
       test('silences no channel that does not carry the cause', async () => {

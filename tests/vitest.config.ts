@@ -13,7 +13,7 @@ export default defineConfig({
           name: 'units',
           include: ['tests/**/*.test.{ts,tsx}'],
           exclude: ['tests/{peers,browser,daemon,simulate,soak}/**'],
-          testTimeout: 20_000,
+          testTimeout: 90_000,
           // Threads and child processes that tests start read the sources as they are.
           execArgv: ['--import', new URL('support/typescript.mjs', import.meta.url).href],
         },

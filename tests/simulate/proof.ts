@@ -19,7 +19,7 @@ export async function inWorlds<World>(
     seed,
     numRuns: Math.ceil(numRuns * times),
     // The smallest world found by then has to do.
-    interruptAfterTimeLimit: 120_000 * Math.max(times, 1),
+    interruptAfterTimeLimit: 380_000 * Math.max(times, 1),
     markInterruptAsFailure: true,
     ...(path === undefined ? {} : { path }),
   });

@@ -68,7 +68,7 @@ async function picture(url) {
 
 /** The sentence, what is wrong, and the beginning of the roll: the rest looks alike. */
 async function upToTheFirstGroup(page, width) {
-  const group = await page.locator('table.roll tbody').first().boundingBox();
+  const group = await page.locator('details.group').first().boundingBox();
   const clip = { x: 0, y: 0, width, height: Math.ceil(group.y + group.height) };
   const png = await page.screenshot({ fullPage: true, clip });
   writeFileSync('tests/browser/board.png', smallerPng(png));

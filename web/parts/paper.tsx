@@ -69,7 +69,7 @@ export function Paper({ sheet, large = false }: { sheet: SheetProps; large?: boo
 export function Hours() {
   return (
     <svg class="hours" aria-hidden="true">
-      <use href="#hours" width="100%" height="100%" />
+      <use href="#hours" />
     </svg>
   );
 }
@@ -78,7 +78,7 @@ export function Hours() {
 export function Scale() {
   return (
     <svg class="scale" aria-hidden="true">
-      <use href="#scale" width="100%" height="100%" />
+      <use href="#scale" />
     </svg>
   );
 }

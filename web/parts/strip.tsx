@@ -20,7 +20,7 @@ export function Strip({ sheet, strip, large = false }: StripGiven) {
   const drawing = drawingOf(sheet, large);
   return (
     <svg class={large ? 'strip large' : 'strip'} role="img" aria-label={label}>
-      <use href="#ruling" width="100%" height="100%" />
+      <use href="#ruling" />
       {grounds.map((ground) => (
         <Ground key={ground.from} ground={ground} sheet={sheet} />
       ))}
@@ -31,8 +31,6 @@ export function Strip({ sheet, strip, large = false }: StripGiven) {
         viewBox={`0 0 ${drawing.width} ${drawing.height}`}
         aria-hidden="true"
         preserveAspectRatio="none"
-        width="100%"
-        height="100%"
       >
         {large && (
           <>

@@ -25,7 +25,7 @@ export function courseOf(
   return course;
 }
 
-/** Up and down in turns, each for a time without memory: the two-state Markov process of the reference sheet, C.5. */
+/** Up and down in turns, each for a time without memory: a two-state Markov process. */
 export function markovCourse(
   chance: Chance,
   { lastsMs, upMs, downMs }: { lastsMs: number; upMs: number; downMs: number },

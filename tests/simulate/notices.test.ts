@@ -4,18 +4,18 @@
  */
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import type { Outage, Span } from '../../src/base/values.ts';
+import type { Outage, Span, State } from '../../src/base/values.ts';
 import { courseOf } from './course.ts';
 import type { Heard } from './household.ts';
 import { type Lived, lived, type Telling } from './lived.ts';
 import { inWorlds } from './proof.ts';
-import { type EventfulWorld, relatedWorlds, roughWorlds, steady } from './worlds.ts';
+import { type EventfulWorld, quietWorlds, relatedWorlds, roughWorlds, steady } from './worlds.ts';
 
 const telling: Telling = { channels: [{ name: 'phone', only: null }], refusals: 0.3 };
 
 describe('services that stand for themselves', () => {
   test('each change is told once and nothing else: no gap, no first answer that is good, nothing twice', async () => {
-    await inWorlds(roughWorlds.filter(isNeverSetBack), 100, async (world) => {
+    await inWorlds(roughWorlds.filter(isNeverSetBack), 60, async (world) => {
       const { entriesOf, heard } = await lived(world, telling);
       for (const { id } of world.services) {
         const { spans } = entriesOf(id);
@@ -24,8 +24,21 @@ describe('services that stand for themselves', () => {
     });
   });
 
+  test('where silence decides nothing, lasting silence is told, and what was found after it', async () => {
+    await inWorlds(quietWorlds.filter(isNeverSetBack), 60, async (world) => {
+      const { entriesOf, looksOf, heard } = await lived(world, telling);
+      for (const { id, confirm } of world.services) {
+        const silences = looksOf(id).filter(
+          ({ observation }) => observation.outcome === 'unproven',
+        );
+        const silentAt = new Set(silences.map(({ at }) => at));
+        expect(newsIn(heard, id)).toEqual(newsWithSilence(entriesOf(id).spans, silentAt, confirm));
+      }
+    });
+  });
+
   test('an outage is told, and its end to whoever heard of it, though clocks are set back', async () => {
-    await inWorlds(roughWorlds, 100, async (world) => {
+    await inWorlds(roughWorlds, 60, async (world) => {
       const { entriesOf, heard } = await lived(world, telling);
       for (const { id } of world.services) {
         for (const outage of entriesOf(id).outages) {
@@ -52,7 +65,7 @@ describe('services that stand for themselves', () => {
 
 describe('services that need each other, or are seen through one another', () => {
   test('who hears of an end has heard of the outage, and who heard of an outage hears of its end', async () => {
-    await inWorlds(relatedWorlds, 150, async (world) => {
+    await inWorlds(relatedWorlds, 60, async (world) => {
       const { heard, ...rest } = await lived(world, telling);
       for (const outage of outagesOf(world, rest)) {
         const news = once(heard).filter(({ notice }) => notice.outageId === outage.id);
@@ -72,7 +85,7 @@ describe('services that need each other, or are seen through one another', () =>
   });
 
   test('an outage of its own is told, if it lasts until its needs were asked; one that is explained is told by its cause', async () => {
-    await inWorlds(relatedWorlds, 150, async (world) => {
+    await inWorlds(relatedWorlds, 60, async (world) => {
       const { heard, ...rest } = await lived(world, telling);
       const outages = outagesOf(world, rest);
       const isTold = ({ id }: Outage) =>
@@ -97,7 +110,7 @@ describe('services that need each other, or are seen through one another', () =>
   });
 
   test('whatever is down in the end was told, or stands behind an outage that was and is not over', async () => {
-    await inWorlds(relatedWorlds, 100, async (world) => {
+    await inWorlds(relatedWorlds, 60, async (world) => {
       const { heard, entriesOf } = await lived(world, telling);
       const openOf = (id: string) =>
         entriesOf(id).outages.find(({ restoredAt }) => restoredAt === null);
@@ -113,7 +126,7 @@ describe('services that need each other, or are seen through one another', () =>
   });
 
   test('behind a gateway that is down nothing is called down, and nobody hears of it', async () => {
-    await inWorlds(relatedWorlds.map(withoutJumps), 150, async (world) => {
+    await inWorlds(relatedWorlds.map(withoutJumps), 60, async (world) => {
       const { heard, ...rest } = await lived(world, telling);
       const outages = outagesOf(world, rest);
       expect(heard.filter(({ notice }) => notice.type.endsWith('.unobserved'))).toEqual([]);
@@ -165,8 +178,28 @@ describe('after the machine has booted', () => {
 
 /** What is to be told of a service, from what the record says of its states: gaps have no news in them. */
 function newsOf(spans: readonly Span[]): readonly string[] {
-  const seen = spans.map(({ state }) => state).filter((state) => state !== 'unobserved');
-  return seen.filter((state, nth) => state !== (seen[nth - 1] ?? 'up'));
+  return changesIn(spans.map(({ state }) => state).filter((state) => state !== 'unobserved'));
+}
+
+/** The first that is up is no news, and nothing is twice. */
+function changesIn(states: readonly State[]): readonly State[] {
+  return states.filter((state, nth) => state !== (states[nth - 1] ?? 'up'));
+}
+
+/** That nobody knows is news where it began with a silent answer, and not with none. */
+function newsWithSilence(
+  spans: readonly Span[],
+  silentAt: ReadonlySet<number>,
+  confirm: number,
+): readonly string[] {
+  const states = spans
+    .filter(({ state, from }, nth) => state !== 'unobserved' || (nth > 0 && silentAt.has(from)))
+    .map(({ state }) => state);
+  return changesIn(states).flatMap((state, nth, all) => {
+    // One answer ends the silence; that there are reservations is to be confirmed like any other time.
+    const isFound = state === 'degraded' && all[nth - 1] === 'unobserved';
+    return isFound && all[nth - 2] !== 'degraded' && confirm > 1 ? ['up', state] : [state];
+  });
 }
 
 /** In the order in which it was written down: messages of different outages may overtake each other. */

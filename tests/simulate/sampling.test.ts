@@ -1,11 +1,15 @@
 /**
- * What asking at intervals can know: the errors of the record are those of sampling and no others. Formulas and figures
- * are those of the reference sheet, C.5 and H; each is named where it is used. Fixed seeds; tolerances are four standard
- * errors, which a right program misses once in 16 000.
+ * What asking at intervals can know: the errors of the record are those of sampling and no others. The formulas are
+ * standard results of interval-censored data (Turnbull, J. R. Statist. Soc. B 38 (1976) 290–295), of periodic tests
+ * (IEC 61508-6, Annex B), of the two-state Markov process (Takács) and of success runs (Feller, An Introduction to
+ * Probability Theory, vol. 1, XIII.7). The sources are named from memory; figures in brackets (C16 …) were recomputed in
+ * exact arithmetic by another program. Fixed seeds; tolerances are four standard errors, which a right program misses
+ * once in 16 000.
  */
 import { describe, expect, test } from 'vitest';
 import { availabilityOf } from '../../src/uptime/availability.ts';
 import { intersect, totalMs, union } from '../../src/uptime/intervals.ts';
+import { stretchesOf } from '../../src/uptime/timeline.ts';
 import { chance } from './chance.ts';
 import { type Course, courseOf, markovCourse } from './course.ts';
 import { lived, trueOutages } from './lived.ts';
@@ -43,10 +47,10 @@ function sampled(
 
 const alwaysGood = courseOf([{ lastsMs: 0, condition: 'good' }]);
 
-describe('outages of no fixed length, asked every 30 s (C.5)', () => {
+describe('outages of no fixed length, asked every 30 s', () => {
   const upMs = 1_200 * secondMs;
   const lastsMs = 20 * dayMs;
-  // C16: T = 30, mean outage → P(seen), mean seen length.
+  // C16: T = 30 s; of the mean m a share (m/T)(1 − e^(−T/m)) is seen, and looks T/(1 − e^(−T/m)) long.
   const published = [
     { meanMs: 10 * secondMs, seen: 0.3167376438773787, lengthMs: 31_571.87089473768 },
     { meanMs: 30 * secondMs, seen: 0.6321205588285577, lengthMs: 47_459.30120607979 },
@@ -84,14 +88,16 @@ describe('outages of no fixed length, asked every 30 s (C.5)', () => {
       window,
       now: endedAt,
     });
-    return { truth, seen, outages, window, figures };
+    const course = stretchesOf({ spans, outages, now: endedAt });
+    const stretches = course.filter(({ state }) => state === 'down');
+    return { truth, seen, window, figures, stretches };
   }
 
   test('the estimate is unbiased: its error is that of so many ends known to half an interval', async () => {
     for (const service of services) {
       const { truth, window, figures } = await compared(service);
       const trueDownMs = totalMs(intersect(union(truth), union([window])));
-      // Fact 3. Of one outage the error has a variance of T² f (1 − f) ≤ T²/4, f the part of an interval left over.
+      // At a random phase the share of samples is unbiased. Of one outage the error has a variance of T² f (1 − f) ≤ T²/4, f the part of an interval left over.
       const deviationMs = (everyMs / 2) * Math.sqrt(truth.length);
       expect(Math.abs(figures.downMs - trueDownMs)).toBeLessThan(4 * deviationMs);
       expect(truth.length).toBeGreaterThan(1_000);
@@ -103,7 +109,6 @@ describe('outages of no fixed length, asked every 30 s (C.5)', () => {
     async ({ meanMs, seen: share, lengthMs }) => {
       const service = services.find(({ id }) => id === `mean-${meanMs}`) as SimulatedService;
       const { truth, seen, figures } = await compared(service);
-      // Fact 4 and C16.
       const shareDeviation = Math.sqrt((share * (1 - share)) / truth.length);
       expect(Math.abs(seen.length / truth.length - share)).toBeLessThan(4 * shareDeviation);
       // Failed answers in a row have a geometric distribution with q = 1 − e^(−T/m): mean 1/q, variance (1 − q)/q².
@@ -115,14 +120,16 @@ describe('outages of no fixed length, asked every 30 s (C.5)', () => {
 
   test('the beginning is known to half an interval, and on average to a quarter', async () => {
     const service = services.at(-1) as SimulatedService;
-    const { truth, outages } = await compared(service);
+    const { truth, stretches } = await compared(service);
     const errors = truth
       .filter(({ from, to }) => to - from > everyMs)
       .flatMap(({ from, to }) => {
-        const outage = outages.find((one) => one.firstFailedAt < to && from <= one.firstFailedAt);
-        return outage ? [(outage.firstFailedAt + (outage.lastGoodAt ?? 0)) / 2 - from] : [];
+        const down = stretches.find(
+          ({ begins }) => begins.earliest < from && from <= begins.latest,
+        );
+        return down && to > down.begins.latest ? [down.begins.middle - from] : [];
       });
-    // Fact 1: uniform between −T/2 and T/2; |error| is uniform up to T/2, with a deviation of T/√48.
+    // Uniform between −T/2 and T/2; |error| is uniform up to T/2, with a deviation of T/√48.
     const mean = sumOf(errors.map(Math.abs)) / errors.length;
     expect(errors.length).toBeGreaterThan(900);
     expect(Math.max(...errors.map(Math.abs))).toBeLessThanOrEqual(everyMs / 2 + secondMs);
@@ -137,7 +144,7 @@ describe('outages of no fixed length, asked every 30 s (C.5)', () => {
   });
 });
 
-describe('days of one service (C.5, fact 6)', () => {
+describe('days of one service', () => {
   /** Two-state Markov process, sampled n times: ρ = e^(−(λ+μ)T), n_eff = n (1 − ρ)/(1 + ρ). */
   function sampledDay(upMs: number, downMs: number) {
     const n = dayMs / everyMs;
@@ -186,12 +193,12 @@ describe('days of one service (C.5, fact 6)', () => {
   });
 });
 
-/** H.1: expected number of separate runs of at least k in n independent trials. */
+/** Separate runs of at least k in n independent trials, expected: p^k + (n − k)(1 − p)p^k. (n·p^k counts overlaps.) */
 function falseAlarms(p: number, k: number, n: number): number {
   return p ** k + (n - k) * (1 - p) * p ** k;
 }
 
-describe('lost packets (H.1)', () => {
+describe('lost packets', () => {
   test('the formula gives the published figures', () => {
     // H1, H4, H7, H10, H12 at N = 86 400.
     expect(falseAlarms(0.001, 1, 86_400)).toBeCloseTo(86.313601, 6);
@@ -229,7 +236,7 @@ describe('lost packets (H.1)', () => {
   );
 });
 
-describe('the delay until an outage is confirmed (H.2)', () => {
+describe('the delay until an outage is confirmed', () => {
   test('lies between its bounds, and half an interval above the least on average', async () => {
     // T = 30, k = 3, R = 10, the verdict known at once as far as instants of the record go: 20 / 35 / 50 s.
     const lastsMs = 20 * dayMs;

@@ -130,8 +130,12 @@ const happenings = fc.array(
         .tuple(fc.constantFrom('restart' as const, 'cut-off' as const, 'reboot' as const), whiles)
         .map(([kind, forMs]): Happening => ({ kind, forMs })),
       fc
-        .tuple(fc.constantFrom('suspend' as const, 'stall' as const, 'slow-disk' as const), whiles)
+        .tuple(fc.constantFrom('suspend' as const, 'stall' as const), whiles)
         .map(([kind, forMs]): Happening => ({ kind, forMs })),
+      // The watch goes on meanwhile, and takes its time in this test.
+      fc
+        .integer({ min: 0, max: 10 * minuteMs })
+        .map((forMs): Happening => ({ kind: 'slow-disk', forMs })),
       steps,
     ),
   }),
@@ -163,6 +167,24 @@ export const roughWorlds: fc.Arbitrary<EventfulWorld> = fc
     ),
     happenings: all,
     lastsMs: 60 * minuteMs,
+  }));
+
+/** The same, but that what does not serve is silent, and the owner says what that means. */
+export const quietWorlds: fc.Arbitrary<EventfulWorld> = fc
+  .tuple(
+    roughWorlds,
+    fc.array(fc.constantFrom('down' as const, 'unobserved' as const), {
+      minLength: 3,
+      maxLength: 3,
+    }),
+  )
+  .map(([world, meanings]) => ({
+    ...world,
+    services: world.services.map((one, nth) => ({
+      ...one,
+      silent: true,
+      unanswered: meanings[nth] ?? 'down',
+    })),
   }));
 
 /** The same, but that services need each other, or are seen through one another. */

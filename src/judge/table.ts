@@ -71,9 +71,9 @@ function stillPoor(before: Memory, poorRun: Run | null, policy: Policy): boolean
 
 function afterBad({ before, moved, at, policy, sight }: Situation): Step | null {
   if (before.state === 'down') return null;
+  if (sight.gateways === 'unsure') return null;
   // An outage that unobserved time interrupted goes on: nothing showed that it had ended.
   if (before.outage) return { to: 'down', from: at, earliestFrom: at, by: null };
-  if (sight.gateways === 'unsure') return null;
   if (reached(moved.failedRun, policy.confirm)) {
     const from = moved.failedRun.firstAt;
     return { to: 'down', from, earliestFrom: edge(before, before.lastGoodAt, from), by: null };

@@ -98,6 +98,7 @@ const cases: readonly [seen: string, states: string, why: string][] = [
   ['g???', 'uuuu', 'while the gateway is in doubt nothing is decided'],
   ['g??f', 'uuuDN', 'and then it is'],
   ['g??x', 'uuu-', 'or it was the gateway'],
+  ['gff_?f', 'uuDN-D', 'an outage goes on only where the gateway is known to be there'],
   ['g_g', 'uu', 'a gap, the same after it: silent'],
   ['g_f', 'u-', 'a gap, then a failure: nobody knows yet'],
   ['g_ff', 'u-DN', 'confirmed: told, since it differs from before'],

@@ -125,7 +125,7 @@ describe('services that need each other, or are seen through one another', () =>
     });
   });
 
-  test('behind a gateway that is down nothing is called down, and nobody hears of it', async () => {
+  test('behind a gateway that is down a failure makes a service unobserved and not down, and nobody hears of it', async () => {
     await inWorlds(relatedWorlds.map(withoutJumps), 60, async (world) => {
       const { heard, ...rest } = await lived(world, telling);
       const outages = outagesOf(world, rest);
@@ -141,6 +141,17 @@ describe('services that need each other, or are seen through one another', () =>
               outage.confirmedAt < (restoredAt ?? rest.endedAt),
           );
           expect(hiding).toEqual([]);
+        }
+        const failures = rest
+          .looksOf(id)
+          .filter(({ observation }) => observation.outcome === 'failed')
+          .filter(({ at }) =>
+            gone.some((one) => one.confirmedAt + timeoutMs < at && at < one.lastFailedAt),
+          );
+        const { spans } = rest.entriesOf(id);
+        for (const { at } of failures) {
+          const span = spans.find(({ from, to }) => from <= at && at < (to ?? at + 1));
+          expect(span?.state).toBe('unobserved');
         }
       }
     });

@@ -7,6 +7,7 @@ import { Command, CommanderError } from 'commander';
 import { messageOf, RollcallError } from '../base/errors.ts';
 import { version } from '../base/version.ts';
 import { dataFolder, exit } from './place.ts';
+import { keepHeapSmall } from './small-heap.ts';
 
 const configOption = [
   '--config <file>',
@@ -30,6 +31,7 @@ program
   .option(...configOption)
   .option(...dataOption)
   .action(async (options: { config?: string; data?: string }) => {
+    keepHeapSmall();
     const { start } = await import('./start.ts');
     await start({ config: options.config, folder: dataFolder(options.data) });
   });

@@ -16,6 +16,7 @@ import {
   sealDays,
 } from './sealing-jobs.ts';
 import { type Verified, verify } from './verify.ts';
+import { pageCacheKib } from './volumes.ts';
 
 /** By kind: what it is told, what it hands over on the way, and what comes of it. */
 export interface JobTypes {
@@ -75,6 +76,8 @@ export async function doJob<Kind extends JobKind>(
     timeout: busyMs,
   });
   try {
+    // A pragma reads the file, and what is to be recovered may be no database at all.
+    if (job.kind !== 'recover') database.pragma(`cache_size = -${pageCacheKib}`);
     knowRowChecksums(database);
     const work: Work<Kind> = works[job.kind];
     const steps = work(database, job);

@@ -19,7 +19,7 @@ import { knowRowChecksums } from './row-checksums.ts';
 import { headerFault } from './shape.ts';
 import { standInFor } from './stand-in.ts';
 import type { Store } from './store.ts';
-import { pageBytes } from './volumes.ts';
+import { pageBytes, pageCacheKib } from './volumes.ts';
 import type { Moored } from './writer.ts';
 
 export interface OpenGiven {
@@ -209,6 +209,7 @@ export function configure(database: Database.Database): void {
     );
   }
   database.pragma('synchronous = FULL');
+  database.pragma(`cache_size = -${pageCacheKib}`);
   database.pragma('foreign_keys = ON');
   database.pragma(`journal_size_limit = ${logBytesMax}`);
 }

@@ -9,6 +9,12 @@
  */
 export const pageBytes = 2_048;
 
+/**
+ * Pages that a connection holds in memory. A read of the record goes through it once, and the system's own cache has what is
+ * read again: the driver's 16 MB would be filled by the first look through the file, and stay.
+ */
+export const pageCacheKib = 2_048;
+
 /** Half a page, less what SQLite adds to each row (sqlite.org/fileformat2.html, 1.6 and 2.1). */
 const pieceBytes = 1_004;
 /** Bases of the keys, see the migration. */

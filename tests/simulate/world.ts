@@ -17,7 +17,7 @@ export interface SimulatedService {
   readonly confirm: number;
   readonly restore: number;
   readonly unanswered: 'down' | 'unobserved';
-  /** Where it does not serve nothing comes back, which decides nothing, as with UDP. */
+  /** Where it does not serve mostly nothing comes back, which decides nothing, as with UDP; else that it is not there. */
   readonly silent: boolean;
   /** Where it does not serve it takes all the time that there is. */
   readonly hangs: boolean;
@@ -117,7 +117,9 @@ function questioner(
     const tookMs = Math.min(luck.lognormal(latency.medianMs, latency.sigma), timeoutMs);
     if (condition === 'good') return { outcome: 'answered', reason: null, tookMs };
     if (condition === 'poor') return { outcome: 'limited', reason: 'under-load', tookMs };
-    if (silent) return { outcome: 'unproven', reason: 'silent', tookMs: timeoutMs };
+    if (silent && (isLost || luck.next() < 0.8)) {
+      return { outcome: 'unproven', reason: 'silent', tookMs: timeoutMs };
+    }
     if (isLost || hangs) return { outcome: 'failed', reason: 'timed-out', tookMs: timeoutMs };
     return { outcome: 'failed', reason: 'refused', tookMs };
   };

@@ -75,7 +75,7 @@ function groupsOf(board: Board, report: MonthReport): ReportedGroupProps[] {
           },
         ]),
     ...groups.map(({ name, members, figures }) => ({
-      name: cleanText(name, nameCharsMax),
+      name: cleanText(name, nameCharsMax) || '—',
       share: members.length < 2 ? null : unbroken(sayEstimate(figures)),
       how: unbroken(sentenceOf(groupRemarks(figures, namesOf(report)))),
       services: services

@@ -22,7 +22,7 @@ export async function groupsOf(
 ): Promise<GroupProps[]> {
   const groups = new Map<string | null, LaneProps[]>([[null, []]]);
   cards.forEach((card, index) => {
-    const name = card.group === null ? null : cleanText(card.group, nameCharsMax);
+    const name = cleanText(card.group ?? '', nameCharsMax) || null;
     const lane = lanes[index];
     const members = groups.get(name);
     if (!lane) return;

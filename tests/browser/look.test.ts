@@ -2,6 +2,7 @@
 import { AxeBuilder } from '@axe-core/playwright';
 import type { Page } from 'playwright-core';
 import { expect, test } from 'vitest';
+import { createHousehold } from '../../src/serve/household.ts';
 import { fernhill } from '../serve/fernhill.ts';
 import { needs } from '../support/peers.ts';
 import { chromiumPath, overflow, shown } from './browser.ts';
@@ -18,8 +19,14 @@ const crowd = Array.from({ length: 8 }, (_, index) => ({
 needs('chromium', chromiumPath)('the look of the board', () => {
   const { board, open } = browserSession();
 
-  /** Every kind of page, the hostile ones among them. */
-  async function everyPage(): Promise<readonly string[]> {
+  /** Every kind of page, the hostile ones among them; of one board for all tests. */
+  const everyPage = () => {
+    pages ??= makePages();
+    return pages;
+  };
+  let pages: Promise<readonly string[]> | null = null;
+
+  async function makePages(): Promise<readonly string[]> {
     const { scene, base } = await board([...fernhill, ...hostile, ...crowd]);
     const outageOf = (id: string) => scene.standings.get(id)?.outage?.id;
     const paths = [
@@ -67,18 +74,7 @@ needs('chromium', chromiumPath)('the look of the board', () => {
       });
       for (const url of await everyPage()) {
         await page.goto(url);
-        // Beside the usual rules those of level AAA for contrast, and the size of targets (WCAG 2.2, 2.5.8).
-        const { violations } = await new AxeBuilder({ page })
-          .options({
-            resultTypes: ['violations'],
-            rules: {
-              'color-contrast-enhanced': { enabled: true },
-              'target-size': { enabled: true },
-            },
-          })
-          .analyze();
-        const said = violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.html)}`);
-        expect(said, url).toEqual([]);
+        expect(await barriers(page), url).toEqual([]);
       }
       // That there is nothing at an address is said by its status too.
       expect(complaints.filter((text) => !text.includes('404'))).toEqual([]);
@@ -165,6 +161,26 @@ needs('chromium', chromiumPath)('the look of the board', () => {
     expect(await isSeen()).toBe(true);
   });
 
+  test('the page of the household has each name with its word on one line, on any width, and bars nobody', async () => {
+    const { scene } = await board(fernhill);
+    const app = await createHousehold(scene.options, '127.0.0.1');
+    const base = await app.listen({ host: '127.0.0.1', port: 0 });
+    const { page, complaints } = await open(base);
+    for (const width of [320, 375, 900, 1440]) {
+      await page.setViewportSize({ width, height: 800 });
+      expect(await overflow(page)).toBe(0);
+      for (const word of await page.locator('.word').all()) {
+        expect((await word.boundingBox())?.height).toBeLessThan(40);
+      }
+    }
+    for (const colorScheme of ['light', 'dark'] as const) {
+      await page.emulateMedia({ colorScheme });
+      expect(await barriers(page)).toEqual([]);
+    }
+    expect(complaints).toEqual([]);
+    await app.close();
+  }, 120_000);
+
   test('nothing moves for who does not want it', async () => {
     const { base } = await board(three);
     const { page } = await open(base, { reducedMotion: 'reduce' });
@@ -191,6 +207,17 @@ needs('chromium', chromiumPath)('the look of the board', () => {
     expect(complaints).toEqual([]);
   });
 });
+
+/** What axe finds: beside the usual rules those of level AAA for contrast, and the size of targets (WCAG 2.2, 2.5.8). */
+async function barriers(page: Page): Promise<string[]> {
+  const { violations } = await new AxeBuilder({ page })
+    .options({
+      resultTypes: ['violations'],
+      rules: { 'color-contrast-enhanced': { enabled: true }, 'target-size': { enabled: true } },
+    })
+    .analyze();
+  return violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.html)}`);
+}
 
 interface Box {
   readonly x: number;

@@ -81,6 +81,7 @@ export function thousand(): Member[] {
       name: `Kiln ${index}`,
       group: `Shed ${Math.floor(index / 40)}`,
       kind: index % 3 === 0 ? 'http' : 'tcp',
+      everyMs: 10 * minuteMs,
       past:
         index % 400 === 7
           ? [

@@ -115,5 +115,5 @@ needs('chromium', chromiumPath)('the board in use', () => {
     await page.waitForURL(/group=/);
     expect(await page.locator('.lane a.day').count()).toBe(40);
     expect(complaints).toEqual([]);
-  });
+  }, 180_000);
 });

@@ -51,7 +51,9 @@ function Group({ group }: { readonly group: HouseholdGroupProps }) {
         {group.services.map(({ name, state }, place) => (
           <li key={place}>
             <Sign state={state} />
-            <span>{name}</span> <span class={`word is-${state}`}>{stateText(state)}</span>
+            <span>
+              <bdi>{name}</bdi> <span class={`word is-${state}`}>{stateText(state)}</span>
+            </span>
           </li>
         ))}
       </ul>

@@ -18,7 +18,7 @@ describe('the roll', () => {
 
   test('it begins with the date and how things are', async () => {
     expect(words(await page('/'))).toContain(
-      'Fernhill Pottery Roll About Wednesday 25 November 2026, 09:42:10 Order book has been down since 09:14, and Shop with it; 6 others answer, 1 of them with reservations; 1 is not observed.',
+      'Fernhill Pottery Roll Month About Wednesday 25 November 2026, 09:42:10 Order book has been down since 09:14, and Shop with it; 6 others answer, 1 of them with reservations; 1 is not observed.',
     );
   });
 

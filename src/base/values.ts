@@ -15,6 +15,10 @@ export type Outcome = (typeof outcomes)[number];
 export const states = ['up', 'degraded', 'down', 'unobserved'] as const;
 export type State = (typeof states)[number];
 
+/** What a channel may be told: the beginning of a state (of a service or a job), and what else is told of one. */
+export const changes = [...states, 'certificate', 'budget', 'planned', 'facts'] as const;
+export type ChangeWord = (typeof changes)[number];
+
 /** How long each part of an exchange took, in microseconds. A phase that did not happen is absent. */
 export interface Phases {
   readonly resolveUs?: number;
@@ -88,6 +92,20 @@ export interface UnconfirmedFailure {
   readonly firstFailedAt: number;
   readonly lastFailedAt: number;
   readonly nextGoodAt: number;
+}
+
+/** Time announced in advance, or declared on the spot, in [from, to): what happens to its services in it was meant to. */
+export interface PlannedWindow {
+  /** Stable: where a schedule makes it, of the name and the instant; else a UUID. */
+  readonly id: string;
+  readonly name: string;
+  readonly why: string | null;
+  readonly from: number;
+  readonly to: number;
+  /** Ids; null: every service. */
+  readonly serviceIds: readonly string[] | null;
+  /** By a schedule of the configuration, once by the configuration, or by somebody on the spot. */
+  readonly origin: 'schedule' | 'once' | 'declared';
 }
 
 /** What everybody downstream of the configuration may know of a service: no settings, no secrets. */

@@ -1,6 +1,7 @@
 /** A channel under `tell`: where a message goes, how it is signed, and which ones. */
 import { z } from 'zod';
-import { states } from '../base/values.ts';
+import { changes } from '../base/values.ts';
+import { duration } from '../probe/settings/words.ts';
 import { bodyTemplate } from './body-template.ts';
 import { idOfAnother, isWeb, line, list, text, urlOf } from './words.ts';
 
@@ -61,11 +62,29 @@ const only = z.strictObject({
     .min(1, noneNamed)
     .optional()
     .describe('Ids of the services that are told of.'),
-  changes: list(z.enum(states), 'changes, such as [down, up]')
+  changes: list(z.enum(changes), 'changes, such as [down, up]')
     .min(1, noneNamed)
     .optional()
-    .describe('The states whose beginning is told.'),
+    .describe(
+      'What is told: the beginning of these states, and what else is named here. By default all but `planned` and `facts`.',
+    ),
 });
+
+const timeOfDay = text('a time of day from 00:00 to 23:59, such as "22:30"', (given) =>
+  /^(?:[01]\d|2[0-3]):[0-5]\d$/.test(given),
+)
+  .transform((given) => Number(given.slice(0, 2)) * 60 + Number(given.slice(3)))
+  .meta({ pattern: '^([01][0-9]|2[0-3]):[0-5][0-9]$' });
+
+/** Minutes of the day. */
+const quiet = z
+  .strictObject({
+    from: timeOfDay.describe('From this time of day on, on the clock of the board.'),
+    to: timeOfDay.describe('Until this time of day.'),
+  })
+  .refine(({ from, to }) => from !== to, 'expected two different times: `from` and `to`');
+
+const remind = duration({ minMs: 10 * 60_000, maxMs: 7 * 24 * 60 * 60_000 });
 
 const mailAddress = text(
   'a mail address, such as me@fernhill.home.arpa',
@@ -109,6 +128,25 @@ const fields = z.strictObject({
     .optional()
     .describe('Sent with the event.'),
   only: only.optional().describe('Only what fits all that is named here; without it, everything.'),
+  quiet: quiet
+    .optional()
+    .describe(
+      'Hours in which only what is about an `urgent` service is sent; the rest is summed up afterwards.',
+    ),
+  remind: remind
+    .optional()
+    .describe(
+      'While an outage lasts it is told again after this time, then after twice as long, and so on, until somebody says "I know".',
+    ),
+  fallback: line('the name of another channel', 80)
+    .optional()
+    .describe('The channel that gets the messages as well while this one does not take them.'),
+  digest: list(z.enum(['weekly', 'monthly']), 'digests, such as [weekly, monthly]')
+    .min(1, 'expected at least one: leave the key out where none is wanted')
+    .optional()
+    .describe(
+      'Sums: of the week, on Monday at 08:00; of the month, on its first day at 08:00; on the clock of the board.',
+    ),
 });
 
 /** The keys of a webhook that a mail has no use for. */

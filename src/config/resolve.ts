@@ -1,7 +1,7 @@
 /** From the file as written to what the house works with: every service complete, nothing left to look up. */
 import { slug } from '../base/ids.ts';
 import type { BodyTemplate } from '../base/template-names.ts';
-import type { ServiceCard, State } from '../base/values.ts';
+import type { ChangeWord, ServiceCard } from '../base/values.ts';
 import type { ProbeSettings } from '../probe/settings/all.ts';
 import { fingerprintOf } from './fingerprint.ts';
 import { declarationOf } from './probe-schema.ts';
@@ -57,6 +57,8 @@ export interface Service extends Timing {
   readonly through: readonly string[];
   /** 0…1 */
   readonly objective: number | null;
+  /** Told also in quiet hours. */
+  readonly urgent: boolean;
   readonly confirm: number;
   readonly restore: number;
   readonly unanswered: 'down' | 'unobserved';
@@ -76,8 +78,15 @@ interface EveryChannel {
   readonly only: {
     readonly groups: readonly string[] | null;
     readonly services: readonly string[] | null;
-    readonly changes: readonly State[] | null;
+    readonly changes: readonly ChangeWord[] | null;
   };
+  /** Minutes of the day, on the clock of the board; null: there are no quiet hours. */
+  readonly quiet: { readonly from: number; readonly to: number } | null;
+  /** Until the first reminder; null: there are none. */
+  readonly remindMs: number | null;
+  /** Name of another channel. */
+  readonly fallback: string | null;
+  readonly digests: readonly ('weekly' | 'monthly')[];
 }
 
 interface WebhookChannel extends EveryChannel {
@@ -155,6 +164,7 @@ function resolveService(
     needs: [...new Set(service.needs)],
     through: [...new Set(service.through)],
     objective: service.objective ?? null,
+    urgent: service.urgent ?? false,
     ...timingOf(service, defaults, declaration.manners),
     confirm: service.confirm ?? defaults.confirm,
     restore: service.restore ?? defaults.restore,
@@ -168,6 +178,12 @@ function resolveService(
 
 function resolveChannel(channel: WrittenConfig['tell'][number]): Channel {
   const { name, mail, webhook, only: filter } = channel;
+  const ways = {
+    quiet: channel.quiet ?? null,
+    remindMs: channel.remind ?? null,
+    fallback: channel.fallback ?? null,
+    digests: [...new Set(channel.digest ?? [])],
+  };
   const only = {
     groups: filter?.groups ?? null,
     services: filter?.services ?? null,
@@ -175,8 +191,8 @@ function resolveChannel(channel: WrittenConfig['tell'][number]): Channel {
   };
   if (mail) {
     const { to, smtp, from = to[0] ?? '' } = mail;
-    return { name, only, mail: { to, from, smtp } };
+    return { name, only, ...ways, mail: { to, from, smtp } };
   }
   const { method = 'POST', secret = null, headers = {}, body = null } = channel;
-  return { name, only, webhook: webhook ?? '', method, secret, headers, body };
+  return { name, only, ...ways, webhook: webhook ?? '', method, secret, headers, body };
 }

@@ -56,6 +56,10 @@ const service = z.strictObject({
   through: ids.describe('Ids of the services that we must have to see it: gateway, VPN.'),
   objective: share.optional().describe('The availability to reach over 30 days.'),
   slow: slow.optional().describe('A slower answer is `limited`.'),
+  urgent: z
+    .boolean('expected true or false')
+    .optional()
+    .describe('Told also in the quiet hours of a channel.'),
   every: every.optional().describe('How often it is asked.'),
   timeout: timeout.optional().describe('How long one question to it may take.'),
   confirm: times.optional().describe('Its failures in a row that make an outage.'),

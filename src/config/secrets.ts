@@ -15,7 +15,7 @@ const publicKeys: ReadonlySet<string> = new Set(
     .split(' ')
     .concat(
       'objective slow every timeout confirm restore recheck unanswered settle'.split(' '),
-      'kind host port method status warn to from'.split(' '),
+      'kind host port method status warn to from urgent quiet remind fallback digest'.split(' '),
     ),
 );
 

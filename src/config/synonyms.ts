@@ -65,6 +65,11 @@ const synonyms: Readonly<Record<string, readonly string[]>> = {
   // channels
   webhook: ['url', 'uri', 'endpoint', 'hook', 'target', 'address'],
   secret: ['key', 'token', 'signingKey', 'signature', 'signingSecret', 'hmac'],
+  quiet: ['silent', 'mute', 'sleep', 'night', 'doNotDisturb', 'quietHours'],
+  remind: ['reminder', 'reminders', 'repeat', 'again', 'resend'],
+  fallback: ['backup', 'alternative', 'otherwise', 'instead', 'escalate'],
+  digest: ['summary', 'summaries', 'reports', 'weekly', 'monthly'],
+  urgent: ['critical', 'important', 'priority', 'severity'],
   only: ['filter', 'filters', 'when', 'for', 'match'],
   groups: ['group', 'categories', 'tags'],
   changes: ['change', 'events', 'event', 'states', 'on', 'state', 'status'],

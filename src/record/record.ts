@@ -8,6 +8,7 @@ import type {
   Outage,
   Outcome,
   Phases,
+  PlannedWindow,
   Span,
   UnconfirmedFailure,
 } from '../base/values.ts';
@@ -63,6 +64,12 @@ export interface ChangeSet {
   readonly outages: readonly Outage[];
   readonly unconfirmed: readonly UnconfirmedFailure[];
   readonly notices: readonly NoticeEdit[];
+  /** Put on record as they begin, or as they are declared; inserted or replaced by id. One of no length never was. */
+  readonly planned?: readonly PlannedWindow[];
+  /** Somebody said of an outage "I know", at this instant; the first time counts. */
+  readonly known?: readonly { readonly outageId: string; readonly at: number }[];
+  /** As by `keep`, but with the rest: that something was told, and the notice that tells it. */
+  readonly keeps?: readonly { readonly name: string; readonly words: string }[];
 }
 
 /** One notice to one channel. */
@@ -241,6 +248,10 @@ export interface Record {
   disturbances(range: Range): Promise<readonly Disturbance[]>;
   /** In the order in which they were written. */
   notes(outageId: string): Promise<readonly OwnerNote[]>;
+  /** Windows on record that touch the range, in order of their beginning. Those to come by a schedule are not on record. */
+  planned(range: Range): Promise<readonly PlannedWindow[]>;
+  /** When somebody said of an outage "I know"; null: nobody did. */
+  knownAt(outageId: string): Promise<number | null>;
   /** Null: nothing was kept under this name. */
   kept(name: string): Promise<string | null>;
 

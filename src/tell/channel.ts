@@ -1,12 +1,16 @@
 /** What telling needs to know of a channel. The configuration's own type fits; see the type test. */
 import type { BodyTemplate } from '../base/template-names.ts';
+import type { ChangeWord } from '../base/values.ts';
 
-/** Which notices a channel carries: what fits all the lists. An absent, null or empty one does not restrict. */
+/**
+ * Which notices a channel carries: what fits all the lists. An absent, null or empty one does not restrict; but what is
+ * told only where it is asked for is not in an absent one of changes.
+ */
 interface ChannelFilter {
   readonly groups?: readonly string[] | null | undefined;
   /** Ids. */
   readonly services?: readonly string[] | null | undefined;
-  /** `down`, `up`, `degraded`, `unobserved`. */
+  /** As `ChangeWord`. */
   readonly changes?: readonly string[] | null | undefined;
 }
 
@@ -46,8 +50,12 @@ export function takes(
   change: string,
 ): boolean {
   const { groups, services, changes } = channel.only ?? {};
+  if (onlyWhereAsked.has(change) && !changes?.includes(change)) return false;
   return fits(groups, service.group) && fits(services, service.id) && fits(changes, change);
 }
+
+/** Told only where `changes` names it: most people need not hear of it. */
+const onlyWhereAsked: ReadonlySet<string> = new Set<ChangeWord>(['planned', 'facts']);
 
 function fits(list: readonly string[] | null | undefined, value: string | null): boolean {
   if (list === null || list === undefined || list.length === 0) return true;

@@ -2,6 +2,7 @@
 import { type OpenedRecord, recordContract } from '../support/record-contract.ts';
 import { memoryRecord } from '../support/record-memory.ts';
 import { outboxContract } from './support/outbox-contract.ts';
+import { ownerContract } from './support/owner-contract.ts';
 import { sealedContract } from './support/sealed-contract.ts';
 import { openSqlite } from './support/sqlite.ts';
 
@@ -20,5 +21,6 @@ for (const [engine, open] of [
 ] as const) {
   recordContract(engine, open);
   outboxContract(engine, open);
+  ownerContract(engine, open);
   sealedContract(engine, open);
 }

@@ -8,6 +8,7 @@ import type {
   Outage,
   Outcome,
   Phases,
+  PlannedWindow,
   Span,
   UnconfirmedFailure,
 } from '../../src/base/values.ts';
@@ -52,6 +53,8 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
   const disturbances: Disturbance[] = [];
   const words = new Map<string, string>();
   const notes = new Map<string, readonly OwnerNote[]>();
+  const planned = new Map<string, PlannedWindow>();
+  const known = new Map<string, number>();
   const outbox = memoryOutbox((id) => (outages.get(id)?.restoredAt ?? null) !== null);
   let pulse: Pulse | null = null;
   let trouble: string | null = null;
@@ -92,6 +95,14 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
       for (const failure of changes.unconfirmed) {
         unconfirmed.set(`${failure.serviceId} ${failure.firstFailedAt}`, failure);
       }
+      for (const window of changes.planned ?? []) {
+        if (window.to > window.from) planned.set(window.id, window);
+        else planned.delete(window.id);
+      }
+      for (const { outageId, at } of changes.known ?? []) {
+        known.set(outageId, known.get(outageId) ?? at);
+      }
+      for (const { name, words: kept } of changes.keeps ?? []) words.set(name, kept);
       changes.notices.forEach(outbox.apply);
       if (trouble !== null) throw new Error(`The record cannot be written: ${trouble}.`);
       waitingCount = 0;
@@ -143,6 +154,11 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
       disturbances.filter(({ at }) => isWithin(at, range)).sort((one, other) => one.at - other.at),
 
     notes: async (outageId) => notes.get(outageId) ?? [],
+    planned: async ({ from, to }) =>
+      [...planned.values()]
+        .filter((window) => window.from < to && window.to > from)
+        .sort((one, other) => one.from - other.from || (one.id < other.id ? -1 : 1)),
+    knownAt: async (outageId) => known.get(outageId) ?? null,
     kept: async (name) => words.get(name) ?? null,
 
     ...outbox.port,

@@ -1,6 +1,6 @@
 /** Applies a change set: spans, outages, unconfirmed failures, memories, notices. Always within a transaction. */
 import type { Database } from 'better-sqlite3';
-import type { Outage, UnconfirmedFailure } from '../../base/values.ts';
+import type { Outage, PlannedWindow, UnconfirmedFailure } from '../../base/values.ts';
 import type { Memory, SpanEdit } from '../../judge/memory.ts';
 import type { ChangeSet, Disturbance, OwnerNote, Pulse } from '../record.ts';
 import type { NoticeEdits } from './notices.ts';
@@ -25,8 +25,8 @@ interface Given {
 
 export function changesOn(database: Database, { keys, notices }: Given): Changes {
   const editSpan = spanEditor(database);
-  const { putOutage, putUnconfirmed, putMemory, addDisturbance, addNote, putPulse, putKept } =
-    statements(database);
+  const run = statements(database);
+  const { putOutage, putUnconfirmed, putMemory, addDisturbance, addNote, putPulse, putKept } = run;
 
   const keepOutage = (outage: Outage): void => {
     putOutage.run(
@@ -49,6 +49,15 @@ export function changesOn(database: Database, { keys, notices }: Given): Changes
     putMemory.run(keys.made(serviceId), JSON.stringify(memory));
   };
 
+  const keepPlanned = (window: PlannedWindow): void => {
+    const { id, name, why, from, to, serviceIds, origin } = window;
+    if (to <= from) run.dropPlanned.run(id);
+    else {
+      const ids = serviceIds && JSON.stringify(serviceIds);
+      run.putPlanned.run(id, name, why, from, to, ids, origin);
+    }
+  };
+
   return {
     apply: (changes) => {
       for (const { serviceId, edits } of changes.spans) {
@@ -57,6 +66,9 @@ export function changesOn(database: Database, { keys, notices }: Given): Changes
       changes.outages.forEach(keepOutage);
       changes.unconfirmed.forEach(keepUnconfirmed);
       changes.memories.forEach(keepMemory);
+      changes.planned?.forEach(keepPlanned);
+      for (const { outageId, at } of changes.known ?? []) run.addKnown.run(outageId, at);
+      for (const { name, words } of changes.keeps ?? []) putKept.run(name, words);
       for (const edit of changes.notices) notices.apply(edit);
     },
     disturbed: ({ at, kind, byMs }) => void addDisturbance.run(at, kind, byMs),
@@ -111,6 +123,12 @@ function statements(database: Database) {
     putPulse: database.prepare(
       'INSERT OR REPLACE INTO pulse (only_row, wall_ms, boot_ms, boot_id) VALUES (1, ?, ?, ?)',
     ),
+    putPlanned: database.prepare(
+      `INSERT OR REPLACE INTO planned (id, name, why, from_ms, to_ms, service_ids, origin)
+       VALUES (?, ?, ?, ?, ?, ?, ?)`,
+    ),
+    dropPlanned: database.prepare('DELETE FROM planned WHERE id = ?'),
+    addKnown: database.prepare('INSERT OR IGNORE INTO known (outage_id, at_ms) VALUES (?, ?)'),
     putKept: database.prepare('INSERT OR REPLACE INTO kept (name, words) VALUES (?, ?)'),
   };
 }

@@ -140,7 +140,10 @@ function written(writer: Writer, kept: Kept, flush: (pulse: Pulse) => void): Pic
       mustBeOpen();
       writer.queue.observe(entry);
     },
-    commit: async (changes) => commit(writer, changes),
+    commit: async (changes) => {
+      for (const { name, words } of changes.keeps ?? []) kept.knows(name, words);
+      commit(writer, changes);
+    },
     flush: async (pulse) => flush(pulse),
     disturbed: async (disturbance) => {
       const apply = done(({ changes }) => changes.disturbed(disturbance));
@@ -166,6 +169,8 @@ type Read =
   | 'unconfirmed'
   | 'disturbances'
   | 'notes'
+  | 'planned'
+  | 'knownAt'
   | 'kept';
 
 function read(writer: Writer, kept: Kept): Pick<Record, Read> {
@@ -183,6 +188,8 @@ function read(writer: Writer, kept: Kept): Pick<Record, Read> {
     unconfirmed: async (serviceId, range) => queries().unconfirmed(serviceId, range),
     disturbances: async (range) => queries().disturbances(range),
     notes: async (outageId) => queries().notes(outageId),
+    planned: async (range) => queries().planned(range),
+    knownAt: async (outageId) => queries().knownAt(outageId),
     kept: async (name) => kept.words(name),
   };
 }

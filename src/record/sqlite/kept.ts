@@ -4,6 +4,8 @@ import type { Writer } from './writer.ts';
 
 export interface Kept {
   keep(name: string, words: string): void;
+  /** They are written in another way. */
+  knows(name: string, words: string): void;
   /** Null: nothing was kept under this name. */
   words(name: string): string | null;
 }
@@ -28,6 +30,7 @@ export function keptWith(writer: Writer): Kept {
       tasks.set(name, task);
       if (!writer.queue.tasks().includes(task)) writer.queue.add(task, []);
     },
+    knows: (name, words) => void newest.set(name, words),
     words: (name) => newest.get(name) ?? writer.tables().queries.kept(name),
   };
 }

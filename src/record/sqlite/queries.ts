@@ -1,7 +1,7 @@
 /** Reads everything but the tail and the outbox. */
 import type { Database } from 'better-sqlite3';
 import type { Log } from '../../base/log.ts';
-import type { Outage, Span, UnconfirmedFailure } from '../../base/values.ts';
+import type { Outage, PlannedWindow, Span, UnconfirmedFailure } from '../../base/values.ts';
 import type { Memory } from '../../judge/memory.ts';
 import type { Disturbance, OwnerNote, Pulse, Range } from '../record.ts';
 import { limitOf } from './counts.ts';
@@ -18,7 +18,13 @@ export interface Queries {
   unconfirmed(serviceId: string, range: Range): readonly UnconfirmedFailure[];
   disturbances(range: Range): readonly Disturbance[];
   notes(outageId: string): readonly OwnerNote[];
+  planned(range: Range): readonly PlannedWindow[];
+  knownAt(outageId: string): number | null;
   kept(name: string): string | null;
+}
+
+interface PlannedRow extends Omit<PlannedWindow, 'serviceIds'> {
+  readonly serviceIds: string | null;
 }
 
 interface OutageRow extends Omit<Outage, 'trouble'> {
@@ -61,12 +67,19 @@ export function queriesOf(database: Database, keys: Pick<ServiceKeys, 'known'>, 
         .map((failure) => ({ serviceId, ...failure })),
     disturbances: ({ from, to }) => given.disturbances.all({ from, to }),
     notes: (outageId) => given.notes.all(outageId),
+    planned: ({ from, to }) => given.planned.all({ from, to }).map(plannedFrom),
+    knownAt: (outageId) => given.knownAt.get(outageId)?.at ?? null,
     kept: (name) => given.kept.get(name)?.words ?? null,
   };
 }
 
 function outageFrom({ reason, detail, hint, ...outage }: OutageRow): Outage {
   return { ...outage, trouble: troubleFrom(reason, detail, hint) };
+}
+
+function plannedFrom({ serviceIds, ...window }: PlannedRow): PlannedWindow {
+  // What was read is what `changes.ts` wrote: its row has a checksum.
+  return { ...window, serviceIds: serviceIds === null ? null : JSON.parse(serviceIds) };
 }
 
 interface Ranged {
@@ -122,6 +135,13 @@ function statements(database: Database) {
     ),
     notes: database.prepare<[string], OwnerNote>(
       'SELECT at_ms AS at, text FROM notes WHERE outage_id = ? ORDER BY key',
+    ),
+    planned: database.prepare<[Ranged], PlannedRow>(
+      `SELECT id, name, why, from_ms AS "from", to_ms AS "to", service_ids AS serviceIds, origin
+       FROM planned WHERE from_ms < :to AND to_ms > :from ORDER BY from_ms, id`,
+    ),
+    knownAt: database.prepare<[string], { at: number }>(
+      'SELECT at_ms AS at FROM known WHERE outage_id = ?',
     ),
     kept: database.prepare<[string], { words: string }>('SELECT words FROM kept WHERE name = ?'),
   };

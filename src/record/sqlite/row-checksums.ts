@@ -36,6 +36,8 @@ export const checkedTables = [
   'deliveries',
   'attempts',
   'notes',
+  'planned',
+  'known',
   'moved',
   'tail',
 ] as const;

@@ -21,6 +21,8 @@ const tables = [
   'deliveries',
   'attempts',
   'notes',
+  'planned',
+  'known',
 ] as const satisfies readonly CheckedTable[];
 
 /** Gives the tables of which a part was not readable. */

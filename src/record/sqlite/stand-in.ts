@@ -22,6 +22,8 @@ const copied = [
   'deliveries',
   'attempts',
   'notes',
+  'planned',
+  'known',
 ] as const;
 
 interface Given {

@@ -12,6 +12,15 @@ const complaints = (channel: string) =>
   mistakesIn(`${services}
 tell: [${channel}]`).map(({ message }) => message);
 
+/** What a channel is that says nothing of it. */
+const plain = {
+  only: { groups: null, services: null, changes: null },
+  quiet: null,
+  remindMs: null,
+  fallback: null,
+  digests: [],
+};
+
 test('a webhook is sent by POST and carries the event, unless the owner says otherwise', () => {
   expect(channelOf('{ name: phone, webhook: "https://hooks.example/in" }')).toEqual({
     name: 'phone',
@@ -20,7 +29,7 @@ test('a webhook is sent by POST and carries the event, unless the owner says oth
     secret: null,
     headers: {},
     body: null,
-    only: { groups: null, services: null, changes: null },
+    ...plain,
   });
   expect(
     channelOf(
@@ -35,7 +44,7 @@ test('a mail goes to one or several, from the first of them unless a sender is n
     {
       name: 'mail',
       mail: { to: ['me@fernhill.home.arpa'], from: 'me@fernhill.home.arpa', smtp },
-      only: { groups: null, services: null, changes: null },
+      ...plain,
     },
   );
   expect(
@@ -79,4 +88,29 @@ test('the password of a mail server is never shown', () => {
     '{ name: x, mail: { to: a@b.example, smtp: "smtp:/u:glaze-and-fire@m" } }',
   );
   expect(said.join('\n')).not.toContain('glaze-and-fire');
+});
+
+test('quiet hours, reminders, a fallback and digests are named at the channel', () => {
+  expect(
+    channelOf(
+      '{ name: phone, webhook: "https://hooks.example/in", quiet: { from: "22:30", to: "07:00" }, remind: 4h, digest: [weekly, weekly] }',
+    ),
+  ).toMatchObject({
+    quiet: { from: 22 * 60 + 30, to: 7 * 60 },
+    remindMs: 4 * 3_600_000,
+    digests: ['weekly'],
+  });
+});
+
+test.each([
+  ['quiet: { from: "25:00", to: "07:00" }', /`quiet.from`.*a time of day from 00:00 to 23:59/],
+  ['quiet: { from: "22:00", to: "22:00" }', /`quiet`.*expected two different times/],
+  ['quiet: { from: "22:00" }', /`quiet.to`/],
+  ['remind: 1m', /`remind`.*10m/],
+  ['digest: [daily]', /`digest`.*expected weekly or monthly/],
+  ['digest: []', /`digest`.*expected at least one/],
+])('a channel with %s is refused', (line, complaint) => {
+  expect(complaints(`{ name: x, webhook: "https://a.example/", ${line} }`)).toEqual([
+    expect.stringMatching(complaint),
+  ]);
 });

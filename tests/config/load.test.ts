@@ -89,6 +89,7 @@ test('a service of two lines gets all the rest', () => {
         needs: [],
         through: [],
         objective: null,
+        urgent: false,
         everyMs: 30_000,
         timeoutMs: 5_000,
         recheckMs: 5_000,

@@ -71,7 +71,7 @@ test('what is needed, seen through or told of must be there', () => {
     '11:24 `only.services` of phone: there is no service `shopp`; did you mean `shop`?',
     '11:41 `only.groups` of phone: there is no group `Studios`; did you mean `Studio`?',
     '11:50 `only.groups` of phone: there is no group `Garden`; known: House, Studio',
-    '11:69 `only.changes` of phone: found "dwon", expected up, degraded, down or unobserved (did you mean down?)',
+    '11:69 `only.changes` of phone: found "dwon", expected up, degraded, down, unobserved, certificate, budget, planned or facts (did you mean down?)',
   ]);
 });
 

@@ -4,6 +4,7 @@
  */
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { cpus } from 'node:os';
+import { board } from './board.ts';
 import { cpuPerProbe } from './cpu-per-probe.ts';
 import { fiveYears } from './five-years.ts';
 import { memory } from './memory.ts';
@@ -19,6 +20,7 @@ const benches: readonly Bench[] = [
   tenThousand,
   fiveYears,
   reading,
+  board,
   writes,
   year,
 ];

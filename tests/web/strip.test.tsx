@@ -55,6 +55,12 @@ test('a decade is as high as the next, the line breaks where there is no value, 
   expect(drawn).toContain('<path class="pen" d="m1 71h2l6-34m10-32h0"></path>');
 });
 
+test('what goes on at one height is one stroke, and what follows it begins where it ended', () => {
+  const points = [50, 150, 250, 350].map((at) => point(at, 1_000));
+  const level = { ...strip, points: [...points, point(450, 10_000)] };
+  expect(renderToString(<Strip sheet={sheet} strip={level} />)).toContain('d="m1 71h6l2-34"');
+});
+
 test('what is slower than the sheet stays on its edge', () => {
   const beyond = { ...strip, points: [point(50, 90_000, 50), point(150, 10_000_000)] };
   const large = renderToString(<Strip sheet={sheet} strip={beyond} large />);

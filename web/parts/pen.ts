@@ -58,27 +58,38 @@ export function lineOf(
   return line.written();
 }
 
-/** Writes an SVG path (SVG 2, 9.3). A single point gets a line of no length, which a round end makes a dot. */
+/**
+ * Writes an SVG path (SVG 2, 9.3). A single point gets a line of no length, which a round end makes a dot; what goes on at
+ * one height is one stroke.
+ */
 function penAt0() {
   let [penX, penY] = [0, 0];
   let isDown = false;
   let isDot = false;
+  let level = 0;
   let path = '';
   const move = (x: number, y: number): string => {
     const [dx, dy] = [x - penX, y - penY];
     [penX, penY] = [x, y];
     return `${dx}${dy < 0 ? '' : ' '}${dy}`;
   };
+  const drawLevel = (): void => {
+    if (level > 0) path += `h${level}`;
+    level = 0;
+  };
   const lift = (): void => {
+    drawLevel();
     if (isDot) path += 'h0';
     [isDown, isDot] = [false, false];
   };
   return {
     lift,
     to: (x: number, y: number): void => {
-      if (!isDown) path += `m${move(x, y)}`;
-      else if (y === penY) path += `h${x - penX}`;
-      else path += `l${move(x, y)}`;
+      if (isDown && y === penY) level += x - penX;
+      else {
+        drawLevel();
+        path += `${isDown ? 'l' : 'm'}${move(x, y)}`;
+      }
       penX = x;
       [isDot, isDown] = [!isDown, true];
     },

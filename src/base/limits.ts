@@ -45,20 +45,32 @@ export const receiverBodyBytesMax = 1_024;
 export const attemptDetailCharsMax = 300;
 /** How long one delivery may take. */
 export const deliveryMsMax = 10_000;
+/** How long one call of the pulse may take. */
+export const pulseMsMax = 10_000;
+/** Calls of the pulse that fail in a row before the board complains. */
+export const pulseFailuresShownAfterCount = 3;
 /** After this a notice that could not be delivered is a dead letter. */
 export const deadLetterAfterMs = 24 * 3_600_000;
+/** A channel that has failed for this long does not take messages: its fallback gets them as well. */
+export const fallbackAfterMs = 5 * 60_000;
 /** Deliveries under way at one time, each in a lane of its own. */
 export const deliveryLanesCountMax = 8;
 /** Longest pause between two attempts, unless the receiver asks for more. */
 export const deliveryBackoffMsMax = 15 * 60_000;
 /** Longest pause that a receiver may ask for. */
 export const retryAfterMsMax = 3_600_000;
-/** No delivery waits longer than this on purpose: one that is due later was put there by a clock that has been set back since. */
+/** No delivery waits longer than this on purpose, but for its planned time: one that is due later was put there by a clock that has been set back since. */
 export const deliveryWaitMsMax = 2 * 3_600_000;
 /** The outbox is looked at this often even when nothing is expected: a wall clock may have stepped. */
 export const deliverySleepMsMax = 60_000;
 /** Names listed in one sentence; the rest is counted. */
 export const namesInSentenceCountMax = 5;
+/** Certificates of one service of which it is remembered that they were told. */
+export const certificatesToldCountMax = 8;
+/** So far ahead a digest looks for certificates that end. */
+export const certificatesAheadMs = 45 * 24 * 3_600_000;
+/** Outages, services, budgets and certificates that a digest names; the rest is counted. */
+export const digestEntriesCountMax = 20;
 /** Dead letters that stand on the board. */
 export const deadLettersCountMax = 20;
 /** Observations that wait in memory when the record cannot be written. */
@@ -98,6 +110,19 @@ export const stopGraceMs = 2_000;
 export const configBytesMax = 1_048_576;
 /** Services in one configuration. */
 export const servicesCountMax = 10_000;
+/** Planned windows in one configuration, and those that were declared and are to come. */
+export const plannedCountMax = 200;
+/** How long a planned window lasts. */
+export const plannedMsMin = 60_000;
+export const plannedMsMax = 7 * 24 * 3_600_000;
+/** How far ahead somebody may plan, and characters of the reason. */
+export const plannedAheadMsMax = 400 * 24 * 3_600_000;
+export const plannedWhyCharsMax = 200;
+/** Planned work so far ahead stands on the roll. */
+export const plannedSoonMs = 24 * 3_600_000;
+/** Planned windows are shown so far back and ahead, and at most so many of what is to come and of what was. */
+export const plannedShownMs = 30 * 24 * 3_600_000;
+export const plannedShownCountMax = 200;
 /** Blocks within blocks of a configuration. */
 export const configDepthMax = 50;
 /** Values that aliases may add to a configuration when they are written out. */
@@ -199,3 +224,33 @@ export const feedEntriesCountMax = 100;
 export const compressedBytesMin = 1_024;
 /** Connections to one listener that are open at one time. */
 export const connectionsCountMax = 1_000;
+/** Jobs in one configuration. */
+export const jobsCountMax = 500;
+/** How often each job is looked at, beside the instants at which it changes by itself. */
+export const jobLookMs = 60_000;
+/** Bytes of the end of a job's output that are kept with its run, and characters of it that a message carries. */
+export const tailBytesMax = 16_384;
+export const tailInNoticeCharsMax = 1_500;
+/** Bytes of output that may be sent with a report; all but its end is let go as it comes. */
+export const reportBytesMax = 16 * 1_048_576;
+/** Runs of a job, the newest, that still have their output; of those before only the figures are kept. */
+export const tailsKeptCountMax = 100;
+/** Runs of a job, the newest, that its state is worked out from. */
+export const runsJudgedCountMax = 60;
+/** Characters of the id of a run, and of the unit of the number that it tells. */
+export const runIdCharsMax = 64;
+export const unitCharsMax = 20;
+/** Reports with a wrong token within a minute: from one address, and from everywhere. Right ones are not counted. */
+export const wrongReportsWindowMs = 60_000;
+export const wrongReportsEachCountMax = 10;
+export const wrongReportsAllCountMax = 200;
+/** A run that begins this long before its due time is the one that was due: clocks differ. */
+export const jobEarlyMsMax = 60_000;
+/** Runs listed on a job's page, drawn in its strip, and given by the API at one time. */
+export const runsOnPageCountMax = 30;
+export const runsInStripCountMax = 60;
+export const runsCountMax = 1_000;
+/** Reports that wait in files for a daemon, bytes of one, and how often it looks for them. */
+export const spoolCountMax = 1_000;
+export const spoolBytesMax = 65_536;
+export const spoolLookMs = 60_000;

@@ -4,7 +4,7 @@
  */
 import type { Outcome } from './values.ts';
 
-export const layers = ['name', 'network', 'port', 'tls', 'protocol', 'answer'] as const;
+export const layers = ['name', 'network', 'port', 'tls', 'protocol', 'answer', 'job'] as const;
 export type Layer = (typeof layers)[number];
 
 interface Meaning {
@@ -232,6 +232,43 @@ const table = {
     outcome: 'limited',
     sentence: 'it has blocked the address of the probe',
     hint: "This is the probe's own trouble: lift the block on the server. Others may be served.",
+  },
+  // job: scheduled work that reports in
+  'run-failed': {
+    layer: 'job',
+    outcome: 'failed',
+    sentence: 'its last run failed',
+    hint: 'Read the end of its output, mend what it names, and run it again.',
+  },
+  overdue: {
+    layer: 'job',
+    outcome: 'failed',
+    sentence: 'it has not run when it was due',
+    hint: 'Does its timer still exist, was its machine on, and can it reach this daemon?',
+  },
+  hanging: {
+    layer: 'job',
+    outcome: 'failed',
+    sentence: 'it runs for longer than it ever should',
+    hint: 'Look what it waits for: a lock, a disk that does not answer, a question that nobody sees.',
+  },
+  'run-slow': {
+    layer: 'job',
+    outcome: 'limited',
+    sentence: 'its run takes much longer than usual',
+    hint: 'Has there been much more to do, or does its disk or network give way?',
+  },
+  'run-unusual': {
+    layer: 'job',
+    outcome: 'limited',
+    sentence: 'it ended well, but what it tells of its work is unlike it',
+    hint: 'Look at what it made: a job can end well and have done nothing.',
+  },
+  'run-unseen': {
+    layer: 'job',
+    outcome: 'unproven',
+    sentence: 'nobody looked when it should have reported',
+    hint: 'If it does not report soon, it will count as overdue.',
   },
 } as const satisfies Record<string, Meaning>;
 

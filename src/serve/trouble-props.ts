@@ -18,6 +18,7 @@ const layerWords: Readonly<Record<Layer, string>> = {
   tls: 'TLS',
   protocol: 'Protocol',
   answer: 'Answer',
+  job: 'Job',
 };
 
 export function layerWord(layer: Layer): string {
@@ -88,6 +89,7 @@ export function standsOf(board: Board) {
     id,
     name: cleanText(name, nameCharsMax),
     standing: board.standingOf(id),
+    planned: board.plannedUntil(id) !== null,
   }));
 }
 

@@ -1,0 +1,123 @@
+/**
+ * Tells the daemon of a run, over its socket; where nobody takes it, it is stored for the next one. Never fails, and never
+ * takes long: the job comes first.
+ */
+import {
+  chownSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  renameSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
+import { request } from 'node:http';
+import { join } from 'node:path';
+import { messageOf } from '../base/errors.ts';
+import { spoolCountMax } from '../base/limits.ts';
+import { type SpoolReport, spoolFolder, spoolName } from '../base/spool-report.ts';
+import type { Passed } from './pass-through.ts';
+import { socketPath } from './place.ts';
+
+const answerMsMax = 2_000;
+
+export interface RunReporter {
+  began(): Promise<void>;
+  ended(at: number, passed: Passed): Promise<void>;
+}
+
+interface Given {
+  /** The data folder. */
+  readonly folder: string;
+  readonly jobId: string;
+  readonly runId: string;
+  readonly beganAt: number;
+  /** A line for people, where neither the daemon nor the disk takes the report. */
+  readonly say: (text: string) => void;
+}
+
+export function runReporter(given: Given): RunReporter {
+  const { jobId, runId, beganAt } = given;
+  const report = { jobId, runId, beganAt };
+  const tell = async (told: Told): Promise<void> => {
+    const { what, query, body, ended } = told;
+    const asked = new URLSearchParams({ run: runId, ...query });
+    const path = `/jobs/${encodeURIComponent(jobId)}/${what}?${asked}`;
+    const status = await post(socketPath(given.folder), path, body);
+    if (status === 404) given.say(`the running daemon knows no job "${jobId}"`);
+    else if (status !== 200) store(given, { ...report, ended });
+    else if (ended) rmSync(placeOf(given.folder, report), { force: true });
+  };
+  return {
+    began: () =>
+      tell({ what: 'began', query: { at: `${beganAt}` }, body: new Uint8Array(), ended: null }),
+    ended: (at, { exit, sizeBytes, output }) =>
+      tell({
+        what: 'ended',
+        query: { exit: `${exit}`, at: `${at}`, began: `${beganAt}`, size: `${sizeBytes}` },
+        body: output,
+        ended: { at, exit, sizeBytes, output: Buffer.from(output).toString('base64') },
+      }),
+  };
+}
+
+interface Told {
+  readonly what: 'began' | 'ended';
+  readonly query: Readonly<Record<string, string>>;
+  readonly body: Uint8Array;
+  readonly ended: SpoolReport['ended'];
+}
+
+/** The status of the answer; null: there was none in time. */
+function post(socket: string, path: string, body: Uint8Array): Promise<number | null> {
+  return new Promise((resolve) => {
+    const headers = {
+      host: 'rollcall',
+      'content-type': 'application/octet-stream',
+      'content-length': body.length,
+    };
+    const asking = request({ socketPath: socket, path, method: 'POST', headers, agent: false });
+    const end = (status: number | null): void => {
+      clearTimeout(limit);
+      asking.destroy();
+      resolve(status);
+    };
+    const limit = setTimeout(() => end(null), answerMsMax);
+    asking.on('response', (answer) => end(answer.statusCode ?? null));
+    asking.on('error', () => end(null));
+    asking.end(body);
+  });
+}
+
+function placeOf(folder: string, report: Pick<SpoolReport, 'beganAt' | 'runId'>): string {
+  return join(spoolFolder(folder), spoolName(report));
+}
+
+/** Whole or not at all, whenever the machine stops. */
+function store({ folder, say }: Given, report: SpoolReport): void {
+  if (!existsSync(folder)) {
+    say(`no daemon was ever here: ${folder}; name its folder with --data or ROLLCALL_DATA`);
+    return;
+  }
+  try {
+    const spool = spoolFolder(folder);
+    mkdirSync(spool, { recursive: true, mode: 0o700 });
+    if (readdirSync(spool).length >= spoolCountMax) {
+      say(`${spoolCountMax} reports wait for a daemon already: this one is not kept`);
+      return;
+    }
+    const place = placeOf(folder, report);
+    writeFileSync(`${place}.part`, JSON.stringify(report), { mode: 0o600, flush: true });
+    for (const path of [spool, `${place}.part`]) giveToOwner(folder, path);
+    renameSync(`${place}.part`, place);
+  } catch (thrown) {
+    say(`nobody could be told of this run, and it could not be stored: ${messageOf(thrown)}`);
+  }
+}
+
+/** A job of the administrator reports to a daemon that has an account of its own. */
+function giveToOwner(folder: string, path: string): void {
+  const { uid, gid } = statSync(folder);
+  if (process.getuid?.() === 0 && uid !== 0) chownSync(path, uid, gid);
+}

@@ -11,14 +11,20 @@ import { messageOf, RollcallError } from './base/errors.ts';
 import { type Happenings, happenings } from './base/happenings.ts';
 import type { Log } from './base/log.ts';
 import { maskedObservation } from './base/masked.ts';
+import type { ServiceCard } from './base/values.ts';
 import { findServices } from './config/find.ts';
-import { askingOf, type Channel, type Config, cardOf, type Service } from './config/resolve.ts';
+import { type Channel, type Config, cardOf, type Service } from './config/resolve.ts';
+import { askingsOf, cardsOf } from './config/roll.ts';
+import { type HouseJobs, houseJobs, type JobSettings } from './house-jobs.ts';
+import { type HouseNews, startHouseNews } from './house-news.ts';
+import { type HouseTelling, houseTelling } from './house-telling.ts';
+import { Planned } from './planned.ts';
+import { planningOf } from './planning.ts';
 import type { Lookup } from './probe/probe.ts';
 import { ask } from './probe/registry.ts';
 import type { ProbeSettings } from './probe/settings/all.ts';
 import { mannersOf } from './probe/settings/manners.ts';
 import type { Record } from './record/record.ts';
-import type { ChannelSaid } from './serve/acts.ts';
 import type { BoardOptions, SelfReport } from './serve/board.ts';
 import { boardKeyIn } from './serve/board-key.ts';
 import { healthOf } from './serve/health.ts';
@@ -26,10 +32,6 @@ import { createHousehold } from './serve/household.ts';
 import { type Asked, type LocalGiven, listenLocally } from './serve/local.ts';
 import { reportSourceOf } from './serve/report-source.ts';
 import { createBoard } from './serve/server.ts';
-import { zoneOf } from './serve/zone.ts';
-import { channelSender } from './tell/send.ts';
-import { testNotice } from './tell/test-notice.ts';
-import type { Send } from './tell/webhook.ts';
 import { Watch, type WatchedService } from './watch.ts';
 
 export interface HouseGiven {
@@ -44,7 +46,7 @@ export interface HouseGiven {
   readonly version: string;
   /** Takes secrets out of a text. */
   readonly mask: (text: string) => string;
-  readonly self: () => Omit<SelfReport, 'lateness'>;
+  readonly self: () => Omit<SelfReport, 'lateness' | 'pulse'>;
   /** Of the record, to this path; null: where backups go. Rejects with a RollcallError. */
   readonly backUp: LocalGiven['backUp'];
   /** In place of the system's resolver, for the services' names. */
@@ -55,11 +57,15 @@ export class House {
   readonly config: Config;
   readonly #given: HouseGiven;
   readonly #services: ReadonlyMap<string, Service>;
-  readonly #watch: Watch<ProbeSettings, Channel>;
+  readonly #watch: Watch<ProbeSettings | JobSettings, Channel>;
+  readonly #jobs: HouseJobs;
+  readonly #cards: readonly ServiceCard[];
+  readonly #planned: Planned;
   readonly #happenings: Happenings;
-  readonly #send: Send<Channel>;
+  readonly #telling: HouseTelling;
   /** Aborted when this house stops. */
   readonly #stopping = new AbortController();
+  #news: HouseNews | null = null;
   #board: FastifyInstance | null = null;
   #household: FastifyInstance | null = null;
   #local: FastifyInstance | null = null;
@@ -72,23 +78,45 @@ export class House {
     this.#happenings = happenings((thrown) =>
       log.error({ error: messageOf(thrown) }, 'what happened could not be shown'),
     );
-    const zone = zoneOf(config.board.timezone);
-    this.#send = channelSender({
-      clock,
-      instanceId: record.instanceId,
-      sayInstant: (at) => zone.whole(at).text,
-      linkOf: () => null,
+    this.#telling = houseTelling({
+      ...given,
+      standingOf: (id) => this.#watch.standingOf(id),
+      isPlanned: (id, at) => this.#planned.around(id, at) !== null,
+      wake: () => this.wake(),
+      signal: this.#stopping.signal,
     });
-    this.#watch = new Watch({
+    this.#jobs = houseJobs({
+      ...given,
+      jobs: config.jobs,
+      look: (id) => void this.#watch.askNow(id),
+    });
+    this.#cards = cardsOf(config);
+    this.#planned = new Planned({
       clock,
       log,
       record,
-      services: config.services.map(watched),
+      rules: config.planned,
+      cards: this.#cards,
+      channels: config.tell,
+      standingOf: (id) => this.#watch.standingOf(id),
+      newId: randomUUID,
+      wake: () => this.#watch.wake(),
+    });
+    this.#watch = new Watch<ProbeSettings | JobSettings, Channel>({
+      clock,
+      log,
+      record,
+      services: [...config.services.map(watched), ...this.#jobs.watched],
       channels: config.tell,
       settleMs: config.settleMs,
+      plannedUntil: (id, at) => this.#planned.around(id, at)?.to ?? null,
+      jobOf: (id) => this.#jobs.dataOf(id),
       ask: async (settings, context) =>
-        maskedObservation(await ask(settings, lookup ? { ...context, lookup } : context), mask),
-      send: this.#send,
+        settings.kind === 'job'
+          ? this.#jobs.jobs.ask(settings.id)
+          : maskedObservation(await ask(settings, lookup ? { ...context, lookup } : context), mask),
+      send: this.#telling.send,
+      quiet: this.#telling.quiet,
       show: this.#happenings.tell,
       newId: randomUUID,
       random: Math.random,
@@ -106,6 +134,9 @@ export class House {
 
   /** Throws `listen-failed` when an address is taken; what was started before is then to be stopped. */
   async start(): Promise<void> {
+    await this.#planned.recall();
+    await this.#jobs.jobs.recall();
+    await this.#jobs.spool.look();
     await this.#watch.recall();
     const options = this.#boardOptions();
     const { board, household } = this.config;
@@ -116,6 +147,7 @@ export class House {
     }
     this.#local = await listenLocally({
       path: this.#given.socket,
+      jobs: this.#jobs.source,
       find: (words) => {
         const { services, complaint } = findServices(this.config.services, words);
         return { ids: services.map(({ id }) => id), complaint };
@@ -124,8 +156,20 @@ export class House {
       health: () => healthOf(options),
       reportSource: () => reportSourceOf(options),
       backUp: this.#given.backUp,
+      planning: planningOf(this.#planned, this.config, this.#given.clock),
+      telling: this.#telling.local,
     });
     this.#watch.begin();
+    this.#jobs.spool.begin();
+    await this.#planned.begin();
+    this.#telling.begin();
+    this.#news = startHouseNews({
+      ...this.#given,
+      standingOf: options.standingOf,
+      listen: this.#happenings.listen,
+      isWell: () => healthOf(options).status !== 'fail',
+      wake: () => this.wake(),
+    });
   }
 
   /** A notice waits in the record. */
@@ -135,19 +179,28 @@ export class House {
 
   async stop(): Promise<void> {
     this.#stopping.abort();
+    this.#telling.stop();
+    await Promise.all([this.#news?.stop(), this.#planned.stop()]);
+    await this.#jobs.spool.stop();
+    await this.#jobs.jobs.stop();
     await this.#watch.stop();
     await Promise.all([this.#board, this.#household, this.#local].map((one) => one?.close()));
   }
 
   #boardOptions(): BoardOptions {
-    const { record, clock, log, version, self, folder } = this.#given;
-    const { board, services } = this.config;
+    const { record, clock, log, version, folder } = this.#given;
+    const { board } = this.config;
+    const askings = askingsOf(this.config);
     const { passphrase, tokens, names, proxies } = board;
     return {
       record,
-      cards: services.map(cardOf),
+      cards: this.#cards,
       standingOf: (id) => this.#watch.standingOf(id),
-      askingOf: (id) => askingOf(this.#service(id)),
+      askingOf: (id) => {
+        const asking = askings.get(id);
+        if (!asking) throw new Error(`nothing on the roll is ${id}`);
+        return asking;
+      },
       board,
       access: { passphrase, tokens, key: boardKeyIn(folder, log) },
       hostnames: names,
@@ -155,21 +208,23 @@ export class House {
       clock,
       log,
       version,
-      self: () => ({ ...self(), lateness: this.#watch.lateness() }),
+      self: () => this.#self(),
       telling: () => this.#watch.telling(),
+      planned: this.#planned,
+      jobs: this.#jobs.source,
       listen: this.#happenings.listen,
-      acts: { askNow: (id) => this.#watch.askNow(id), testChannel: (name) => this.#test(name) },
+      acts: {
+        askNow: (id) => this.#watch.askNow(id),
+        testChannel: (name) => this.#telling.testChannel(name),
+      },
     };
   }
 
-  /** Through the channel itself and past the record: it is no message about anything. */
-  async #test(name: string): Promise<ChannelSaid> {
-    const { clock, mask } = this.#given;
-    const channel = this.config.tell.find((one) => one.name === name);
-    if (!channel) throw new Error(`no channel ${name}`);
-    const notice = testNotice({ id: randomUUID(), at: clock.wallMs(), channel: name });
-    const { reception, detail } = await this.#send(channel, notice, this.#stopping.signal);
-    return { delivered: reception === 'taken', detail: mask(detail) };
+  #self(): SelfReport {
+    const self = this.#given.self();
+    const { pulse, troubles } = this.#news?.report() ?? { pulse: null, troubles: [] };
+    const lateness = this.#watch.lateness();
+    return { ...self, lateness, pulse, troubles: [...self.troubles, ...troubles] };
   }
 
   #service(id: string): Service {

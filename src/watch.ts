@@ -17,8 +17,11 @@ import { type RoundService, Rounds, type RoundsGiven } from './round.ts';
 import { Timetable } from './schedule/timetable.ts';
 import type { ChannelChoice } from './tell/channel.ts';
 import { type DeliveryRun, startDelivery } from './tell/delivery.ts';
+import type { DrafterParts } from './tell/desk.ts';
 import { createDrafter } from './tell/draft.ts';
+import { plannedHold } from './tell/planned-hold.ts';
 import { keepTellState, type TellState } from './tell/state.ts';
+import type { QuietWays } from './tell/summing.ts';
 import type { Send } from './tell/webhook.ts';
 
 export interface WatchedService<Settings> extends RoundService<Settings> {
@@ -35,8 +38,14 @@ export interface WatchGiven<Settings, Channel extends ChannelChoice> {
   readonly channels: readonly Channel[];
   /** After a boot of this machine, this long nothing is told. */
   readonly settleMs: number;
+  /** When the planned time of a service in which the instant lies is over; null: it lies in none. */
+  readonly plannedUntil?: (serviceId: string, at: number) => number | null;
+  /** Of jobs, what of their last run is told with a change. */
+  readonly jobOf?: DrafterParts['jobOf'];
   readonly ask: RoundsGiven<Settings>['ask'];
   readonly send: Send<Channel>;
+  /** By which clock channels are quiet, and what is told all the same; without it, none is quiet. */
+  readonly quiet?: Omit<QuietWays, 'newId'>;
   /** Hears each answer, judged, as it comes. */
   readonly show?: Hear;
   /** A new UUID at each call. */
@@ -67,14 +76,16 @@ export class Watch<Settings, Channel extends ChannelChoice> {
       channels,
       newId,
       holdMs: (id) => this.#holdMs(id),
+      ...(given.jobOf && { jobOf: given.jobOf }),
     });
+    const hold = plannedHold(given.plannedUntil ?? (() => null));
     this.#rounds = new Rounds({
       clock,
       log,
       record,
       ask,
       draft: (change, standingOf) =>
-        this.#settled(this.#onTheClock(change, draft(change, standingOf))),
+        this.#settled(hold(this.#onTheClock(change, draft(change, standingOf)))),
       tell: () => this.#delivery?.wake(),
       ...(given.show && { show: given.show }),
       signal: this.#stopping.signal,
@@ -94,9 +105,12 @@ export class Watch<Settings, Channel extends ChannelChoice> {
 
   /** From now on services are asked, and what waits is told. */
   begin(): void {
-    const { record, channels, clock, log, random, send, services } = this.#given;
+    const { record, channels, clock, log, random, send, services, quiet, newId } = this.#given;
     const state = this.#tellState;
-    this.#delivery = startDelivery({ record, channels, clock, log, random, send, state });
+    this.#delivery = startDelivery({
+      ...{ record, channels, clock, log, random, send, state },
+      ...(quiet && { ways: { ...quiet, newId } }),
+    });
     this.#timetable.replace(
       services.map(({ id, everyMs, minGapMs }) => ({
         id,
@@ -155,7 +169,7 @@ export class Watch<Settings, Channel extends ChannelChoice> {
     const behindMs = Math.max(change.decidedAt - this.#given.clock.wallMs(), 0);
     if (behindMs === 0) return edits;
     return edits.map((edit) => {
-      if (edit.kind === 'fold') return edit;
+      if (!('notice' in edit)) return edit;
       const { at, notBefore } = edit.notice;
       const notice = { ...edit.notice, at: at - behindMs, notBefore: notBefore - behindMs };
       return { ...edit, notice };

@@ -14,5 +14,10 @@ export interface HouseholdPageProps {
 
 export interface HouseholdGroupProps {
   readonly name: string | null;
-  readonly services: readonly { readonly name: string; readonly state: StateWord }[];
+  readonly services: readonly {
+    readonly name: string;
+    readonly state: StateWord;
+    /** Under planned work. */
+    readonly planned: boolean;
+  }[];
 }

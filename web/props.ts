@@ -188,6 +188,8 @@ export interface RollPageProps {
   readonly find: FindProps | null;
   readonly groups: readonly GroupProps[];
   readonly sheet: SheetProps;
+  /** Planned work of the next day, in a sentence, and where more is said of it; null: there is none. */
+  readonly planned: { readonly sentence: string; readonly more: string } | null;
 }
 
 /** What is wrong with Rollcall itself in one sentence, and where more is said of it. */

@@ -108,6 +108,24 @@ export interface PlannedWindow {
   readonly origin: 'schedule' | 'once' | 'declared';
 }
 
+/** What makes planned windows: a schedule on the clock of a zone, or two instants. */
+export type PlannedRule = {
+  readonly name: string;
+  readonly why: string | null;
+  /** Ids; null: every service. */
+  readonly serviceIds: readonly string[] | null;
+} & (
+  | {
+      readonly kind: 'schedule';
+      /** Five fields. */
+      readonly schedule: string;
+      /** IANA name. */
+      readonly timezone: string;
+      readonly lastsMs: number;
+    }
+  | { readonly kind: 'once'; readonly from: number; readonly to: number }
+);
+
 /** What everybody downstream of the configuration may know of a service: no settings, no secrets. */
 export interface ServiceCard {
   readonly id: string;

@@ -90,6 +90,45 @@ program
   });
 
 program
+  .command('plan')
+  .description('Plans work from now on: its time does not count, and nothing is told in it.')
+  .argument('[duration]', 'as 45m or 2h; with --end: the id of a window, none: those that run')
+  .option('--service <service...>', 'ids or names; none, and no group: all')
+  .option('--group <group...>', 'groups whose services it is about')
+  .option('--why <text>', 'shown with it')
+  .option('--end', 'ends what runs now, or takes back what was declared')
+  .option(...configOption)
+  .option(...dataOption)
+  .action(async (duration: string | undefined, options: PlanOptions) => {
+    const { plan } = await import('./plan.ts');
+    await plan({
+      duration,
+      services: options.service ?? [],
+      groups: options.group ?? [],
+      why: options.why,
+      end: options.end ?? false,
+      config: options.config,
+      folder: dataFolder(options.data),
+    });
+  });
+
+program
+  .command('job')
+  .description('Scheduled work that reports in.')
+  .command('run')
+  .description(
+    'Runs a command as if it had been started itself, and tells the daemon how that went; without a daemon it runs all the same, and is told later.',
+  )
+  .usage('[options] <id> -- <command...>')
+  .argument('<id>', 'id of the job in the configuration')
+  .argument('<command...>', 'what is run')
+  .option(...dataOption)
+  .action(async (id: string, command: string[], options: { data?: string }) => {
+    const { jobRun } = await import('./job-run.ts');
+    await jobRun({ id, command, folder: dataFolder(options.data) });
+  });
+
+program
   .command('backup')
   .description('A checked copy of the record, now; by the running daemon where there is one.')
   .argument('[file]', 'where it goes; else where the configuration says')
@@ -112,6 +151,34 @@ program
   .action(async (options: { data?: string; json?: boolean }) => {
     const { recordCheck } = await import('./record-check.ts');
     await recordCheck({ folder: dataFolder(options.data), json: options.json ?? false });
+  });
+
+program
+  .command('known')
+  .description('"I know": no more reminders of an outage.')
+  .argument('<outage>', 'its id, as its page and its messages have it, or what is down: id or name')
+  .option(...configOption)
+  .option(...dataOption)
+  .action(async (outage: string, options: { config?: string; data?: string }) => {
+    const { known } = await import('./known.ts');
+    await known({ outage, config: options.config, folder: dataFolder(options.data) });
+  });
+
+program
+  .command('notice')
+  .description('Messages.')
+  .command('test')
+  .description('A test notice through a channel, and what the other side said.')
+  .argument('[channel]', 'its name; none: all of them')
+  .option(...configOption)
+  .option(...dataOption)
+  .action(async (channel: string | undefined, options: { config?: string; data?: string }) => {
+    const { noticeTest } = await import('./notice-test.ts');
+    await noticeTest({
+      channel: channel ?? null,
+      config: options.config,
+      folder: dataFolder(options.data),
+    });
   });
 
 const keys = program
@@ -141,6 +208,15 @@ program
     const { health } = await import('./health.ts');
     await health(dataFolder(options.data));
   });
+
+interface PlanOptions {
+  readonly service?: string[];
+  readonly group?: string[];
+  readonly why?: string;
+  readonly end?: boolean;
+  readonly config?: string;
+  readonly data?: string;
+}
 
 try {
   await program.parseAsync();

@@ -65,21 +65,34 @@ function wrongValue({ root, schema, value }: Subject, path: Path, message: strin
 export function labelOf(root: Located, path: Path): string {
   const [section, index] = path;
   if (path.length === 0) return 'the file';
-  if ((section !== 'services' && section !== 'tell') || typeof index !== 'number') {
+  if (!isSection(section) || typeof index !== 'number') {
     return code(path);
   }
   const owner = ownerName(root, section, index);
   return path.length === 2 ? owner : `${code(path.slice(2))} of ${owner}`;
 }
 
-/** The service's or channel's name as written; its number where it has none, or one from outside of the file. */
-export function ownerName(root: Located, section: 'services' | 'tell', index: number): string {
+/** Lists of things with names, and what one of each is. */
+const sections = {
+  services: 'service',
+  jobs: 'job',
+  tell: 'channel',
+  planned: 'planned window',
+} as const;
+type Section = keyof typeof sections;
+
+function isSection(step: Path[number] | undefined): step is Section {
+  return typeof step === 'string' && Object.hasOwn(sections, step);
+}
+
+/** The thing's name as written; its number where it has none, or one from outside of the file. */
+export function ownerName(root: Located, section: Section, index: number): string {
   const name = valueAt(root, [section, index, 'name']);
   const text = textAt(root, [section, index, 'name']);
   if (text !== null && text.trim() !== '' && name?.type === 'scalar' && name.source === null) {
     return cleanText(text, 60);
   }
-  return `${section === 'services' ? 'service' : 'channel'} ${index + 1}`;
+  return `${sections[section]} ${index + 1}`;
 }
 
 /** The value, shortened; of a secret, and of what came from outside of the file, only that it is one. */

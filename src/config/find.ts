@@ -29,6 +29,24 @@ export function findServices<Service extends Named>(
   };
 }
 
+/** Ids of what is named by services and by groups together; null where nothing is named: all of them. */
+export function findAmong(
+  services: readonly (Named & { readonly group: string | null })[],
+  words: { readonly services: readonly string[]; readonly groups: readonly string[] },
+): { readonly ids: readonly string[] | null; readonly complaint: string | null } {
+  if (words.services.length + words.groups.length === 0) return { ids: null, complaint: null };
+  const named = findServices(services, words.services);
+  const groups = new Set(services.flatMap(({ group }) => group ?? []));
+  const unknown = words.groups.find((word) => !groups.has(word));
+  const complaint =
+    named.complaint ??
+    (unknown === undefined ? null : `no group \`${unknown}\`; there are ${[...groups].join(', ')}`);
+  const isNamed = ({ id, group }: (typeof services)[number]) =>
+    (words.services.length > 0 && named.services.some((one) => one.id === id)) ||
+    (group !== null && words.groups.includes(group));
+  return { ids: services.filter(isNamed).map(({ id }) => id), complaint };
+}
+
 function sayUnknown(word: string, services: readonly Named[]): string {
   const known = services.map(({ id }) => id);
   const meant = nearest(word, known);

@@ -7,6 +7,7 @@ import { type Env, type Filled, type FillMistake, fill } from './fill.ts';
 import { type Located, valueAt } from './located.ts';
 import { secretMasker } from './mask.ts';
 import { inOrder, type Mistake, pathText } from './mistake.ts';
+import { plannedFindings } from './planned.ts';
 import { checkReferences } from './references.ts';
 import { type Config, resolveConfig } from './resolve.ts';
 import { configSchema } from './schema.ts';
@@ -75,7 +76,7 @@ function examine({ file, yaml, filled }: Read): Loaded {
   const { parsed, value, findings } = validate(root);
   const secrets = secretsOf(root, fillings);
   const subject: Subject = { root, value, schema: configSchema };
-  const explained = [...findings, ...timingFindings(value)]
+  const explained = [...findings, ...timingFindings(value), ...plannedFindings(value)]
     .map((finding) => explain(subject, finding))
     .filter((remark) => remark !== null);
   const remarks: Remark[] = [

@@ -6,6 +6,7 @@ import { slug } from '../base/ids.ts';
 import { cleanText } from '../base/text.ts';
 import { type Circle, circlesOf, type Edge } from './circles.ts';
 import { labelOf, ownerName, type Remark } from './explain.ts';
+import { fallbackRemarks } from './fallbacks.ts';
 import { itemsAt, keyPlace, type Located, textAt, valueAt } from './located.ts';
 import type { Path } from './mistake.ts';
 import { nearest } from './nearest.ts';
@@ -13,9 +14,16 @@ import { nearest } from './nearest.ts';
 /** So many unknown names get a "did you mean": a likeness is looked for among all services. */
 const suggestionsCountMax = 50;
 
+/** A service or a job: their ids are of one kind. */
+interface Owner {
+  readonly section: 'services' | 'jobs';
+  readonly index: number;
+  /** Null where it has none that can be told. */
+  readonly id: string | null;
+}
+
 interface Names {
-  /** Ids of services, by index; null where a service has none that can be told. */
-  readonly ids: readonly (string | null)[];
+  readonly owners: readonly Owner[];
   readonly groups: readonly string[];
   /** Ids and groups that stand in the file itself: only these are printed. */
   readonly printable: ReadonlySet<string>;
@@ -23,86 +31,101 @@ interface Names {
 }
 
 export function checkReferences(root: Located): Remark[] {
-  const indices = [...itemsAt(root, ['services']).keys()];
-  const ids = indices.map((index) => idAt(root, index));
-  const groupPaths: Path[] = indices.map((index) => ['services', index, 'group']);
+  const owners = (['services', 'jobs'] as const).flatMap((section) =>
+    [...itemsAt(root, [section]).keys()].map((index): Owner => {
+      return { section, index, id: idAt(root, section, index) };
+    }),
+  );
+  const groupPaths: Path[] = owners.map(({ section, index }) => [section, index, 'group']);
   const groups = groupPaths.map((path) => textAt(root, path)?.trim() ?? '');
   const printable = new Set(
     [
-      ...ids.filter((_, index) => isWritten(root, idPath(root, index))),
+      ...owners.filter((owner) => isWritten(root, idPath(root, owner))).map(({ id }) => id),
       ...groups.filter((_, index) => isWritten(root, groupPaths[index] ?? [])),
     ].filter(isName),
   );
-  const names: Names = { ids, groups, printable, suggestionsLeft: suggestionsCountMax };
+  const names: Names = { owners, groups, printable, suggestionsLeft: suggestionsCountMax };
   return [
     ...repeatedIds(root, names),
-    ...repeatedChannels(root),
+    ...repeatedNames(root, 'tell', 'channel'),
+    ...fallbackRemarks(root),
+    ...repeatedNames(root, 'planned', 'planned window'),
     ...unknownNames(root, names),
     ...circles(root, names),
   ];
 }
 
 /** The `id`, or what the name makes of itself; null where neither is a text. */
-function idAt(root: Located, index: number): string | null {
-  const id = ['services', index, 'id'];
+function idAt(root: Located, section: Owner['section'], index: number): string | null {
+  const id = [section, index, 'id'];
   if (valueAt(root, id) !== null) return textAt(root, id);
-  const name = textAt(root, ['services', index, 'name']);
+  const name = textAt(root, [section, index, 'name']);
   return name === null ? null : slug(name);
 }
 
 function repeatedIds(root: Located, names: Names): Remark[] {
-  const firsts = new Map<string, number>();
-  return names.ids.flatMap((id, index) => {
+  const firsts = new Map<string, Owner>();
+  return names.owners.flatMap((owner) => {
+    const { id } = owner;
     if (id === null) return [];
-    if (id === '') return emptyId(root, index);
+    if (id === '') return emptyId(root, owner);
     const first = firsts.get(id);
     if (first === undefined) {
-      firsts.set(id, index);
+      firsts.set(id, owner);
       return [];
     }
+    const path = idPath(root, owner);
     const before = placeText(root, idPath(root, first));
-    const message = `${labelOf(root, idPath(root, index))}: the id ${shown(id, names)} is taken already (${before}): give one of the two another \`id:\``;
-    return [remark(root, idPath(root, index), message)];
+    const message = `${labelOf(root, path)}: the id ${shown(id, names)} is taken already (${before}): give one of the two another \`id:\``;
+    return [remark(root, path, message)];
   });
 }
 
-function emptyId(root: Located, index: number): Remark[] {
+function emptyId(root: Located, { section, index }: Owner): Remark[] {
   // An empty `id:` or name is told by the schema.
-  const name = textAt(root, ['services', index, 'name']);
-  if (valueAt(root, ['services', index, 'id']) !== null || name === null || name.trim() === '') {
+  const path: Path = [section, index, 'name'];
+  const name = textAt(root, path);
+  if (valueAt(root, [section, index, 'id']) !== null || name === null || name.trim() === '') {
     return [];
   }
-  const message = `${labelOf(root, ['services', index, 'name'])}: no letter or digit to make an id of: add an \`id:\`, such as id: shop`;
-  return [remark(root, ['services', index, 'name'], message)];
+  const message = `${labelOf(root, path)}: no letter or digit to make an id of: add an \`id:\`, such as id: shop`;
+  return [remark(root, path, message)];
 }
 
-function repeatedChannels(root: Located): Remark[] {
+function repeatedNames(root: Located, section: 'tell' | 'planned', what: string): Remark[] {
   const firsts = new Map<string, Path>();
-  return itemsAt(root, ['tell']).flatMap((_, index) => {
-    const path: Path = ['tell', index, 'name'];
+  return itemsAt(root, [section]).flatMap((_, index) => {
+    const path: Path = [section, index, 'name'];
     const name = textAt(root, path)?.trim();
     if (name === undefined) return [];
-    const first = firsts.get(name);
+    // Windows are told apart by what their names make of an id.
+    const key = section === 'planned' ? slug(name) || name : name;
+    const first = firsts.get(key);
     if (first === undefined) {
-      firsts.set(name, path);
+      firsts.set(key, path);
       return [];
     }
-    const message = `${labelOf(root, path)}: another channel has this name already (${placeText(root, first)})`;
+    const message = `${labelOf(root, path)}: another ${what} has this name already (${placeText(root, first)})`;
     return [remark(root, path, message)];
   });
 }
 
 function unknownNames(root: Located, names: Names): Remark[] {
-  const ids = new Set(names.ids.filter(isName));
+  const ids = new Set(names.owners.map(({ id }) => id).filter(isName));
   const groups = new Set(names.groups.filter(isName));
   const toIds = [
     ...itemsAt(root, ['services']).flatMap((_, index) => [
       ['services', index, 'needs'],
       ['services', index, 'through'],
     ]),
+    ...itemsAt(root, ['jobs']).map((_, index) => ['jobs', index, 'needs']),
     ...itemsAt(root, ['tell']).map((_, index) => ['tell', index, 'only', 'services']),
+    ...itemsAt(root, ['planned']).map((_, index) => ['planned', index, 'services']),
   ];
-  const toGroups = itemsAt(root, ['tell']).map((_, index) => ['tell', index, 'only', 'groups']);
+  const toGroups = [
+    ...itemsAt(root, ['tell']).map((_, index) => ['tell', index, 'only', 'groups']),
+    ...itemsAt(root, ['planned']).map((_, index) => ['planned', index, 'groups']),
+  ];
   const keptOf = (what: Kept['what'], known: ReadonlySet<string>): Kept => {
     const printed = [...known].filter((name) => names.printable.has(name));
     return { what, known, printed, names };
@@ -153,15 +176,15 @@ function knownList(what: string, known: readonly string[]): string {
 
 /** Who needs itself, on whatever way round, over `needs` and `through` alike. */
 function circles(root: Located, names: Names): Remark[] {
-  const edges = names.ids.flatMap((from, index) =>
-    isName(from) ? edgesOf(root, from, index) : [],
+  const edges = names.owners.flatMap((owner) =>
+    isName(owner.id) ? edgesOf(root, owner.id, owner) : [],
   );
   return circlesOf(edges).map((circle) => {
     const [first] = circle;
     const label = labelOf(root, first.path);
     const message =
       circle.length === 1
-        ? `${label}: a service cannot name itself here`
+        ? `${label}: ${first.path[0] === 'jobs' ? 'a job' : 'a service'} cannot name itself here`
         : `${label}: these go round in a circle: ${wayText(circle, names)}`;
     return remark(root, first.path, message);
   });
@@ -175,19 +198,19 @@ function wayText(circle: Circle, { printable }: Names): string {
   return shown.join(' -> ');
 }
 
-function edgesOf(root: Located, from: string, index: number): Edge[] {
+function edgesOf(root: Located, from: string, { section, index }: Owner): Edge[] {
   return ['needs', 'through'].flatMap((relation) =>
-    itemsAt(root, ['services', index, relation]).flatMap((_, item) => {
-      const path = ['services', index, relation, item];
+    itemsAt(root, [section, index, relation]).flatMap((_, item) => {
+      const path = [section, index, relation, item];
       const to = textAt(root, path);
       return to === null ? [] : [{ from, to, path }];
     }),
   );
 }
 
-function idPath(root: Located, index: number): Path {
-  const id = ['services', index, 'id'];
-  return valueAt(root, id) === null ? ['services', index, 'name'] : id;
+function idPath(root: Located, { section, index }: Owner): Path {
+  const id = [section, index, 'id'];
+  return valueAt(root, id) === null ? [section, index, 'name'] : id;
 }
 
 /** A name that was put in from outside is not shown. */
@@ -203,8 +226,9 @@ function isWritten(root: Located, path: Path): boolean {
 function placeText(root: Located, path: Path): string {
   const { line, column } = valueAt(root, path)?.at ?? keyPlace(root, path);
   const index = path[1];
-  const isService = path[0] === 'services' && typeof index === 'number';
-  const owner = isService ? `${ownerName(root, 'services', index)}, ` : '';
+  const [section] = path;
+  const isOwned = (section === 'services' || section === 'jobs') && typeof index === 'number';
+  const owner = isOwned ? `${ownerName(root, section, index)}, ` : '';
   return `${owner}line ${line}, column ${column}`;
 }
 

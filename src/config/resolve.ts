@@ -1,10 +1,12 @@
 /** From the file as written to what the house works with: every service complete, nothing left to look up. */
 import { slug } from '../base/ids.ts';
 import type { BodyTemplate } from '../base/template-names.ts';
-import type { ChangeWord, ServiceCard } from '../base/values.ts';
+import type { ChangeWord, PlannedRule, ServiceCard } from '../base/values.ts';
 import type { ProbeSettings } from '../probe/settings/all.ts';
 import { fingerprintOf } from './fingerprint.ts';
+import { resolvePlanned } from './planned.ts';
 import { declarationOf } from './probe-schema.ts';
+import { type Job, resolveJob } from './resolve-job.ts';
 import type { WrittenConfig, WrittenDefaults, WrittenService } from './schema.ts';
 import { type Timing, timingOf } from './timing.ts';
 import { machineTimezone } from './words.ts';
@@ -15,6 +17,8 @@ export interface Config {
     readonly listen: { readonly host: string; readonly port: number };
     /** IANA name. */
     readonly timezone: string;
+    /** Under which others open it, without a slash at its end; null: nobody said. */
+    readonly address: string | null;
     /** Host names that it goes by beside the machine's own; lower case. */
     readonly names: readonly string[];
     /** As typed, or `scrypt:…` (base/passphrase.ts); null: everybody reads, nobody acts. */
@@ -42,9 +46,21 @@ export interface Config {
     } | null;
   };
   readonly services: readonly Service[];
+  readonly jobs: readonly Job[];
+  readonly planned: readonly PlannedRule[];
   readonly tell: readonly Channel[];
+  /** Null: nobody is called. */
+  readonly pulse: PulseSettings | null;
   /** After a boot of this machine, this long nothing is told. */
   readonly settleMs: number;
+}
+
+export interface PulseSettings {
+  /** Holds a secret as a whole. */
+  readonly to: string;
+  readonly everyMs: number;
+  readonly method: 'GET' | 'POST';
+  readonly headers: Readonly<Record<string, string>>;
 }
 
 export interface Service extends Timing {
@@ -111,19 +127,36 @@ interface MailChannel extends EveryChannel {
 
 /** `mask` takes secrets out of what is shown. */
 export function resolveConfig(written: WrittenConfig, mask: (text: string) => string): Config {
+  const timezone = written.board.timezone ?? machineTimezone();
+  const services = written.services.map((service) =>
+    resolveService(service, written.defaults, mask),
+  );
+  const jobs = written.jobs.map((job) => resolveJob(job, timezone));
   return {
     board: {
       ...written.board,
-      timezone: written.board.timezone ?? machineTimezone(),
+      timezone,
+      ...addressed(written.board),
       passphrase: written.board.passphrase ?? null,
       tokens: written.board.tokens ?? [],
     },
     household: written.household ?? null,
     record: { keepDays: written.record.keep, backup: written.record.backup ?? null },
-    services: written.services.map((service) => resolveService(service, written.defaults, mask)),
+    services,
+    jobs,
+    planned: written.planned.map((one) => resolvePlanned(one, [...services, ...jobs], timezone)),
     tell: written.tell.map(resolveChannel),
+    pulse: written.pulse ? resolvePulse(written.pulse) : null,
     settleMs: written.defaults.settle,
   };
+}
+
+/** By the name in its address it is asked for as well. */
+function addressed({ address, names }: WrittenConfig['board']) {
+  if (address === undefined) return { address: null, names };
+  const { hostname } = new URL(address);
+  const isName = !/^[[\d]/.test(hostname) && !names.includes(hostname);
+  return { address: address.replace(/\/+$/, ''), names: isName ? [...names, hostname] : names };
 }
 
 /** What everybody downstream may know of a service. */
@@ -174,6 +207,10 @@ function resolveService(
     where: mask(declaration.where(service.probe)),
     fingerprint: fingerprintOf(service.probe),
   };
+}
+
+function resolvePulse({ to, every, method, headers }: NonNullable<WrittenConfig['pulse']>) {
+  return { to, everyMs: every, method, headers: headers ?? {} };
 }
 
 function resolveChannel(channel: WrittenConfig['tell'][number]): Channel {

@@ -4,11 +4,14 @@
  * defaults are put into the services by `resolve.ts`.
  */
 import { z } from 'zod';
-import { servicesCountMax } from '../base/limits.ts';
+import { jobsCountMax, plannedCountMax, servicesCountMax } from '../base/limits.ts';
 import { duration } from '../probe/settings/words.ts';
 import { board, household } from './board-schema.ts';
 import { channel } from './channel-schema.ts';
+import { job } from './job-schema.ts';
+import { planned } from './planned-schema.ts';
 import { probe } from './probe-schema.ts';
+import { pulse } from './pulse-schema.ts';
 import { record } from './record-schema.ts';
 import { id, idOfAnother, line, link, list, share, times } from './words.ts';
 
@@ -76,11 +79,26 @@ export const configSchema = z.strictObject({
     .min(1, 'expected at least one service')
     .max(servicesCountMax, `expected at most ${servicesCountMax} services`)
     .describe('What is asked.'),
+  jobs: z
+    .array(job, 'expected a list of jobs, each beginning with `- name:`')
+    .max(jobsCountMax, `expected at most ${jobsCountMax} jobs`)
+    .prefault([])
+    .describe('Scheduled work that reports in: backups, imports, renewals.'),
   tell: z
     .array(channel, 'expected a list of channels, each beginning with `- name:`')
     .prefault([])
     .describe('Who is told when something changes.'),
+  planned: z
+    .array(planned, 'expected a list of planned windows, each beginning with `- name:`')
+    .max(plannedCountMax, `expected at most ${plannedCountMax} planned windows`)
+    .prefault([])
+    .describe('Work that was announced: time that does not count, and in which nothing is told.'),
   record: record.prefault({}).describe('What is kept, for how long, and where its backups go.'),
+  pulse: pulse
+    .optional()
+    .describe(
+      'Calls out while Rollcall itself is well, so that somebody else can notice its silence.',
+    ),
   household: household
     .optional()
     .describe('A second page for the household: names and states only, on an address of its own.'),
@@ -89,6 +107,7 @@ export const configSchema = z.strictObject({
 /** The file, valid, with defaults at their places; durations are milliseconds. */
 export type WrittenConfig = z.output<typeof configSchema>;
 export type WrittenService = z.output<typeof service>;
+export type WrittenJob = z.output<typeof job>;
 export type WrittenDefaults = z.output<typeof defaults>;
 
 /** Single parts, for what can be said of them when others are wrong. */

@@ -16,6 +16,8 @@ const publicKeys: ReadonlySet<string> = new Set(
     .concat(
       'objective slow every timeout confirm restore recheck unanswered settle'.split(' '),
       'kind host port method status warn to from urgent quiet remind fallback digest'.split(' '),
+      'planned why schedule lasts'.split(' '),
+      'jobs allow limit'.split(' '),
     ),
 );
 
@@ -39,7 +41,8 @@ export function secretsOf(root: Located, fillings: readonly Filling[]): readonly
 function isPublic(root: Located, { path, text }: Filling): boolean {
   if (path.includes('headers')) return isHarmlessHeader(path);
   const key = path.findLast((step) => typeof step === 'string') ?? '';
-  if (publicKeys.has(key)) return true;
+  // The address of the pulse is a secret, as that of a webhook; `to` elsewhere is none.
+  if (publicKeys.has(key)) return path[0] !== 'pulse' || key !== 'to';
   // The host of an address that is asked stands on the board too; user, path and query do not.
   const url = key === 'url' || key === 'probe' ? urlOf(textAt(root, path) ?? '') : null;
   return url?.host.includes(text.toLowerCase()) ?? false;

@@ -6,6 +6,9 @@ const synonyms: Readonly<Record<string, readonly string[]>> = {
   board: ['page', 'dashboard', 'server', 'web', 'ui', 'general', 'global'],
   services: ['service', 'monitors', 'checks', 'targets', 'endpoints', 'hosts', 'sites', 'probes'],
   tell: ['notify', 'notifications', 'alerts', 'alerting', 'channels', 'webhooks', 'contacts'],
+  planned: ['maintenance', 'maintenances', 'downtime', 'downtimes', 'windows', 'silences', 'plan'],
+  jobs: ['job', 'cron', 'crons', 'cronjobs', 'tasks', 'heartbeats', 'scheduled', 'backups'],
+  pulse: ['heartbeat', 'watchdog', 'deadman', 'deadMansSwitch', 'ping', 'alive', 'beat'],
   defaults: ['default', 'common', 'settings'],
   household: ['family', 'public', 'guests', 'guest', 'home'],
   // the board
@@ -62,6 +65,15 @@ const synonyms: Readonly<Record<string, readonly string[]>> = {
   password: ['pass', 'passwd', 'pwd'],
   database: ['db', 'dbname'],
   send: ['payload', 'data', 'write'],
+  // jobs
+  allow: ['grace', 'gracePeriod', 'tolerance', 'late', 'margin', 'allowance'],
+  limit: ['maxRuntime', 'runtime', 'maxDuration', 'timeout', 'longest'],
+  token: ['secret', 'key', 'apiKey', 'bearer', 'password'],
+  // planned windows
+  schedule: ['cron', 'crontab', 'at', 'when', 'every', 'recurrence', 'rrule'],
+  lasts: ['duration', 'for', 'length', 'lasting'],
+  why: ['reason', 'description', 'comment', 'note'],
+  from: ['start', 'begin', 'begins', 'starts', 'since', 'after'],
   // channels
   webhook: ['url', 'uri', 'endpoint', 'hook', 'target', 'address'],
   secret: ['key', 'token', 'signingKey', 'signature', 'signingSecret', 'hmac'],

@@ -1,11 +1,12 @@
 /** Reads from the record what the figures of one service over one window need: all that touches it, and what decides its edges. */
 import { askingPauseMsMax } from '../base/limits.ts';
+import { isOf } from '../base/planned-time.ts';
 import type { Outage, Span } from '../base/values.ts';
 import type { History } from '../uptime/evidence.ts';
 import type { Range, Record } from './record.ts';
 
 /** The part of the record that figures are made of. */
-export type HistoryRecord = Pick<Record, 'spans' | 'outages' | 'unconfirmed'>;
+export type HistoryRecord = Pick<Record, 'spans' | 'outages' | 'unconfirmed' | 'planned'>;
 
 export interface HistoryAsked {
   readonly serviceId: string;
@@ -26,15 +27,16 @@ export async function readHistory(record: HistoryRecord, asked: HistoryAsked): P
   // From the span before the first of them, so that each is whole.
   const begins = outages.map(({ firstFailedAt }) => firstFailedAt - 1);
   const from = Math.min(window.from, ...begins.filter((at) => at < window.from));
-  const [spans, unconfirmed] = await Promise.all([
+  const [spans, unconfirmed, planned] = await Promise.all([
     record.spans(serviceId, { from, to: until }),
     record.unconfirmed(serviceId, range),
+    record.planned({ from, to: until }),
   ]);
   return {
     spans: asked.watchedUntil === null ? spans : endedAt(asked.watchedUntil, spans),
     outages: open ? outages.map((outage) => (outage.id === open.id ? open : outage)) : outages,
     unconfirmed,
-    planned: [],
+    planned: planned.filter((one) => isOf(one, serviceId)),
     window,
     now,
   };

@@ -2,6 +2,7 @@
  * The Record port: what the house needs of its memory, whatever engine stands behind it.
  * All calls are async; nothing of SQL leaks through. Reads see what is queued as well as what is written.
  */
+import type { JobRun } from '../base/jobs.ts';
 import type {
   Facts,
   Observation,
@@ -15,6 +16,8 @@ import type {
 import type { Memory, SpanEdit } from '../judge/memory.ts';
 import type { Step } from '../uptime/quantiles.ts';
 import type { Sketch } from '../uptime/sketch.ts';
+import type { Outbox } from './outbox.ts';
+import type { Upkeep } from './upkeep.ts';
 
 export interface ObservationEntry {
   readonly serviceId: string;
@@ -42,18 +45,63 @@ export interface Notice {
 export type NoticeData = { readonly summary: string } & { readonly [key: string]: unknown };
 
 export type NoticeEdit =
-  | { readonly kind: 'add'; readonly notice: Notice }
   /**
-   * `down` and `degraded` notices of these services that nobody tried to send yet are folded into notice `into`;
-   * only on channels that carry `into`, and not those of an outage that is over.
+   * Where `unsteadyKnown` is given, only on those of its channels that know (true), or do not know (false), that the service
+   * is unsteady: the last that was told there of `unsteady` and `steady` is `unsteady`, neither withdrawn nor folded.
    */
-  | { readonly kind: 'fold'; readonly serviceIds: readonly string[]; readonly into: string }
+  | { readonly kind: 'add'; readonly notice: Notice; readonly unsteadyKnown?: boolean }
   /**
-   * The outage is over. Its `down` notices that are still held (before their `notBefore`, and not claimed) are withdrawn.
+   * `down`, `unsteady` and `degraded` notices of these services that nobody tried to send yet are folded into notice `into`;
+   * only on channels that carry `into`, and not those of an outage that is over. Into what is unsteady: on each channel that
+   * knows it, into the notice by which it does.
+   */
+  | {
+      readonly kind: 'fold';
+      readonly serviceIds: readonly string[];
+      readonly into: string | { readonly unsteady: string };
+    }
+  /**
+   * The outage is over. Its `down` and `unsteady` notices that are still held (before their `notBefore`, and not claimed) are
+   * withdrawn.
    * `notice` is added on those of its channels on which one of them is neither withdrawn nor folded: who heard of the
-   * outage hears of its end. An outage may have several `down` notices, and not each on every channel.
+   * outage hears of its end, also through a sum, or on a channel that stood in for one of the notice's. An outage may have
+   * several such notices, `steady` among them where it was down by then, and not each on every channel. `unsteadyKnown`: as
+   * above, after that.
    */
-  | { readonly kind: 'restore'; readonly outageId: string; readonly notice: Notice };
+  | {
+      readonly kind: 'restore';
+      readonly outageId: string;
+      readonly notice: Notice;
+      readonly unsteadyKnown?: boolean;
+    }
+  /**
+   * What waits of these notices on this channel is folded into `notice`, which goes out there in their place, tried before
+   * or not: who is told the sum has heard of it all. Nothing of the lanes of what was folded overtakes the sum.
+   */
+  | {
+      readonly kind: 'sum';
+      readonly channel: string;
+      readonly noticeIds: readonly string[];
+      readonly notice: Notice;
+    }
+  /**
+   * Planned time ends at another instant than was known: `down` notices of these services that are held until `from`, and
+   * that nobody tried to send yet, are held until `to`.
+   */
+  | {
+      readonly kind: 'hold';
+      readonly serviceIds: readonly string[];
+      readonly from: number;
+      readonly to: number;
+    }
+  /** The notice goes out on channel `to` as well, in place of `from`, unless it went there already. */
+  | {
+      readonly kind: 'divert';
+      readonly noticeId: string;
+      readonly from: string;
+      readonly to: string;
+      readonly at: number;
+    };
 
 /** What is committed together, at once, with all that was queued before it. */
 export interface ChangeSet {
@@ -68,6 +116,8 @@ export interface ChangeSet {
   readonly planned?: readonly PlannedWindow[];
   /** Somebody said of an outage "I know", at this instant; the first time counts. */
   readonly known?: readonly { readonly outageId: string; readonly at: number }[];
+  /** Runs of jobs as they are known now; inserted, or replaced by job and id. */
+  readonly runs?: readonly JobRun[];
   /** As by `keep`, but with the rest: that something was told, and the notice that tells it. */
   readonly keeps?: readonly { readonly name: string; readonly words: string }[];
 }
@@ -79,6 +129,15 @@ export interface Delivery {
   readonly attempts: number;
   readonly firstAttemptAt: number | null;
   readonly nextAttemptAt: number;
+  /** Name of the channel that could not deliver it, for which this one stands in. */
+  readonly fallbackFor: string | null;
+}
+
+/** Now nothing goes out on this channel but what is about these services, and what is of these types. */
+export interface Quiet {
+  readonly channel: string;
+  readonly serviceIds: readonly string[];
+  readonly types: readonly string[];
 }
 
 export type DeliveryState = 'waiting' | 'delivered' | 'dead' | 'folded' | 'withdrawn';
@@ -106,6 +165,7 @@ export interface DeliveryReport {
   readonly state: DeliveryState;
   readonly attempts: readonly Omit<Attempt, 'noticeId' | 'channel' | 'next'>[];
   readonly foldedInto: string | null;
+  readonly fallbackFor: string | null;
 }
 
 /** What the owner wrote about an outage: lines of text, bounded by who takes it. */
@@ -177,31 +237,7 @@ export interface FactsChange {
   readonly after: Facts;
 }
 
-/** What a check of the whole record found. */
-export interface Soundness {
-  /** Sentences for people, the gravest first; empty: it is sound. */
-  readonly faults: readonly string[];
-  readonly sealedDaysCount: number;
-  readonly observationsCount: number;
-  readonly tookMs: number;
-}
-
-/**
- * The housework of an engine. Each call can be made at any time, again after a failure, and while the record is in use;
- * what takes long happens in a thread of its own. Rejects with a RollcallError where the disk or the file does not let it.
- */
-export interface Upkeep {
-  /** Brings every UTC day that ended before `now` less the delay of sealing into its final shape. */
-  seal(now: number): Promise<{ readonly sealedDaysCount: number }>;
-  /** Forgets sealed days that ended at or before this instant; spans, outages and what belongs to them stay. */
-  prune(before: number): Promise<{ readonly prunedDaysCount: number }>;
-  /** The whole file and every checksum. A damaged record is set aside and replaced: see `RecordHealth.damage`. */
-  verify(): Promise<Soundness>;
-  /** A copy of the record as it is now, checked by opening it; the file appears under its name only when it is whole. */
-  backup(path: string): Promise<{ readonly sizeBytes: number }>;
-}
-
-export interface Record {
+export interface Record extends Outbox {
   /** UUID made with the record; the source of its events (`urn:uuid:…`). */
   readonly instanceId: string;
 
@@ -254,23 +290,10 @@ export interface Record {
   knownAt(outageId: string): Promise<number | null>;
   /** Null: nothing was kept under this name. */
   kept(name: string): Promise<string | null>;
-
-  // the outbox
-  /**
-   * Deliveries that may be tried at `now`, or that a clock which was set back since put out of reach: in each lane only
-   * the oldest waiting one. A lane is a channel and an outage
-   * (where there is none a service, else the notice itself). One that is being tried is still listed.
-   */
-  dueDeliveries(now: number, countMax: number): Promise<readonly Delivery[]>;
-  /** When the next one may be tried (may lie in the past); null when none waits. */
-  nextDeliveryAt(): Promise<number | null>;
-  /** Before an attempt: from now on it can be neither folded nor withdrawn. False: it is no longer waiting. */
-  claim(noticeId: string, channel: string, at: number): Promise<boolean>;
-  attempted(attempt: Attempt): Promise<void>;
-  /** In the order in which they were made. */
-  deliveriesOf(outageId: string): Promise<readonly DeliveryReport[]>;
-  /** Newest first. */
-  deadLetters(countMax: number): Promise<readonly DeliveryReport[]>;
+  /** Runs that began (where only an end was told: ended) in the range, newest first. Only the newest still have their output. */
+  runs(jobId: string, range: Range, countMax: number): Promise<readonly JobRun[]>;
+  /** Null: the job has no run of this id. */
+  run(jobId: string, id: string): Promise<JobRun | null>;
 
   readonly upkeep: Upkeep;
 

@@ -18,6 +18,7 @@ import type { Board } from './board.ts';
 import { ownerFieldsOf } from './forms.ts';
 import { limiterOf } from './limiter.ts';
 import { channelsPage, outagePage, servicePage } from './links.ts';
+import { servePlanning } from './planned-acts.ts';
 import { RequestProblem } from './problems.ts';
 import { sayLasting } from './zone.ts';
 
@@ -41,11 +42,13 @@ export interface Tests {
   of(channel: string): (ChannelSaid & { readonly at: number }) | null;
 }
 
-type Limit = (act: string) => void;
+export type Limit = (act: string) => void;
 
 export function serveActs(app: FastifyInstance, board: Board): Tests {
   const limit = limitOf(board);
   serveNotes(app, board, limit);
+  serveKnown(app, board, limit);
+  servePlanning(app, board, limit);
   const { acts } = board;
   if (!acts) return { of: () => null };
   serveAsking(app, { board, acts, limit });
@@ -73,6 +76,36 @@ function serveNotes(app: FastifyInstance, board: Board, limit: Limit): void {
     },
   );
 }
+
+/** "I know": nobody is reminded of this outage any more. */
+function serveKnown(
+  app: FastifyInstance,
+  { record, clock, log, ...board }: Board,
+  limit: Limit,
+): void {
+  app.post<{ Params: { id: string } }>(
+    '/outages/:id/known',
+    { schema: { hide: true } },
+    async (request, reply) => {
+      ownerFieldsOf(request);
+      const outage = await record.outage(request.params.id);
+      if (!outage) throw new RequestProblem(404, 'No such outage is in the record.');
+      limit(`known ${outage.id}`);
+      await record.commit({ ...nothing, known: [{ outageId: outage.id, at: clock.wallMs() }] });
+      log.info({ outage: outage.id }, 'the owner knows of an outage');
+      return reply.redirect(`${outagePage(board, outage.id)}#notices`, 303);
+    },
+  );
+}
+
+const nothing = {
+  observations: [],
+  memories: [],
+  spans: [],
+  outages: [],
+  unconfirmed: [],
+  notices: [],
+};
 
 /** Lines without control characters, as they will be shown. Throws a RequestProblem for nothing and for too much. */
 function noteTextIn(written: string): string {

@@ -10,6 +10,8 @@ import * as figureSchemas from './figure-schemas.ts';
 import { groupsBody } from './groups.ts';
 import { observationsBody } from './observations.ts';
 import { asHeld } from './outage-props.ts';
+import { plannedBody, plannedNow } from './planned-now.ts';
+import * as plannedSchemas from './planned-schemas.ts';
 import { RequestProblem } from './problems.ts';
 import { rangeOf } from './ranges.ts';
 import { rollSentence } from './roll-props.ts';
@@ -17,9 +19,8 @@ import * as schemas from './schemas.ts';
 import { countsOf, troubled } from './sentence.ts';
 import { standsOf } from './trouble-props.ts';
 
-const { problem } = schemas;
 /** Wrong parameters; no such thing. */
-const refusals = { 400: inProblemJson(), 404: inProblemJson() };
+const refusals = { 400: schemas.inProblemJson(), 404: schemas.inProblemJson() };
 
 export function serveApi(app: FastifyInstance, board: Board): void {
   const api = withZod(app);
@@ -40,6 +41,7 @@ export function serveApi(app: FastifyInstance, board: Board): void {
   serveServices(api, board);
   serveHistory(api, board);
   serveOutages(api, board);
+  servePlanned(api, board);
 }
 
 type Api = ReturnType<typeof withZod>;
@@ -165,13 +167,27 @@ function serveOutages(api: Api, board: Board): void {
         from: outage.lastGoodAt ?? outage.firstFailedAt,
         to: (outage.restoredAt ?? board.clock.wallMs()) + 1,
       };
-      const [observations, reports, notes] = await Promise.all([
+      const [observations, reports, notes, knownAt] = await Promise.all([
         board.record.observations(outage.serviceId, range, outageObservationsCountMax),
         board.record.deliveriesOf(outage.id),
         board.record.notes(outage.id),
+        board.record.knownAt(outage.id),
       ]);
-      return outageInFullBody(outage, observations, { reports, notes });
+      return outageInFullBody(outage, observations, { reports, notes, knownAt });
     },
+  );
+}
+
+function servePlanned(api: Api, board: Board): void {
+  api.get(
+    '/api/v1/planned',
+    {
+      schema: {
+        summary: 'Planned windows: those that run, to come within 30 days, and past within 30 days',
+        response: { 200: plannedSchemas.planned },
+      },
+    },
+    async () => plannedBody(await plannedNow(board)),
   );
 }
 
@@ -179,8 +195,4 @@ function cardOr404(board: Board, serviceId: string): ServiceCard {
   const card = board.cardOf(serviceId);
   if (!card) throw new RequestProblem(404, 'No service with this id is on the roll.');
   return card;
-}
-
-function inProblemJson() {
-  return { description: 'RFC 9457', content: { 'application/problem+json': { schema: problem } } };
 }

@@ -4,14 +4,15 @@ import type { Happenings } from '../base/happenings.ts';
 import type { Lateness } from '../base/lateness.ts';
 import type { Log } from '../base/log.ts';
 import type { Standing } from '../base/standing.ts';
-import type { ServiceCard } from '../base/values.ts';
-import type { Record as Memoir } from '../record/record.ts';
+import type { PlannedWindow, ServiceCard } from '../base/values.ts';
+import type { Record as Memoir, Range } from '../record/record.ts';
 import type { TellState } from '../tell/state.ts';
 import type { Asking } from '../uptime/missed.ts';
 import type { AccessOptions } from './access.ts';
 import type { Acts } from './acts.ts';
 import type { Figures } from './figures.ts';
 import { figuresOf } from './figures.ts';
+import type { JobsSource } from './jobs-source.ts';
 import type { Zone } from './zone.ts';
 import { zoneOf } from './zone.ts';
 
@@ -22,6 +23,36 @@ export interface SelfReport {
   readonly troubles: readonly string[];
   /** Whether services are asked when they are due. */
   readonly lateness: Lateness;
+  /** How the call goes by which others notice when this daemon falls silent; null: there is none. */
+  readonly pulse?: PulseReport | null;
+}
+
+interface PulseReport {
+  /** When it was last taken. */
+  readonly takenAt: number | null;
+  /** What came of the last one, where it was not. */
+  readonly trouble: string | null;
+  /** Nobody is called, because something is wrong here. */
+  readonly isSilent: boolean;
+}
+
+/** Planned work as the house minds it. */
+export interface PlannedSource {
+  /** The planned time of a service around this instant; null: it is in none. */
+  around(serviceId: string, at: number): Range | null;
+  /** Those that run now. */
+  running(): readonly PlannedWindow[];
+  /** That touch the range, in order: those on record, and those to come. */
+  between(range: Range): Promise<readonly PlannedWindow[]>;
+  /** Both reject with a RollcallError `usage` where it cannot be done. */
+  plan(asked: {
+    readonly why: string | null;
+    readonly from: number;
+    readonly to: number;
+    /** Null: every service. */
+    readonly serviceIds: readonly string[] | null;
+  }): Promise<PlannedWindow>;
+  end(id: string): Promise<readonly PlannedWindow[]>;
 }
 
 export interface BoardOptions {
@@ -43,6 +74,10 @@ export interface BoardOptions {
   readonly version: string;
   readonly self: () => SelfReport;
   readonly telling: () => TellState;
+  /** Without it there are no jobs. */
+  readonly jobs?: JobsSource;
+  /** Without it nothing is planned. */
+  readonly planned?: PlannedSource;
   /** What happens, as it happens; without it nothing is live. */
   readonly listen?: Happenings['listen'];
   /** Who may read and act; without it everybody reads and nobody acts. */
@@ -62,6 +97,8 @@ export interface Board extends BoardOptions {
   /** Before every path on the board: `/`, or as `/rollcall/`. */
   readonly base: string;
   readonly figures: Figures;
+  /** When the planned time in which a service is now is over; null: it is in none. */
+  plannedUntil(serviceId: string): number | null;
   cardOf(serviceId: string): ServiceCard | undefined;
   /** The given name; the id of a service that is no longer on the roll. */
   nameOf(serviceId: string): string;
@@ -74,6 +111,8 @@ export function boardOf(options: BoardOptions): Board {
     zone: zoneOf(options.board.timezone),
     base: options.board.base ?? '/',
     figures: figuresOf(options),
+    plannedUntil: (serviceId) =>
+      options.planned?.around(serviceId, options.clock.wallMs())?.to ?? null,
     cardOf: (serviceId) => byId.get(serviceId),
     nameOf: (serviceId) => byId.get(serviceId)?.name ?? serviceId,
   };

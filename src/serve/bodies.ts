@@ -1,4 +1,5 @@
 /** From the house's values to the API's: instants become text, the rest keeps its name. */
+import { eventType } from '../base/event-type.ts';
 import { instantText } from '../base/instants.ts';
 import type { Observation, Outage, ServiceCard } from '../base/values.ts';
 import type { DeliveryReport, OwnerNote } from '../record/record.ts';
@@ -23,7 +24,7 @@ export async function serviceBody(board: Board, card: ServiceCard): Promise<Serv
     through: [...card.through],
     state,
     since: textOrNull(since),
-    planned: false,
+    planned: board.plannedUntil(card.id) !== null,
     suspect,
     unsteady,
     cause: causeId,
@@ -91,24 +92,27 @@ export function outageBody(outage: Outage): OutageBody {
 interface OutageExtras {
   readonly reports: readonly DeliveryReport[];
   readonly notes: readonly OwnerNote[];
+  readonly knownAt: number | null;
 }
 
 export function outageInFullBody(
   outage: Outage,
   observations: readonly Observation[],
-  { reports, notes }: OutageExtras,
+  { reports, notes, knownAt }: OutageExtras,
 ): OutageInFullBody {
   return {
     ...outageBody(outage),
     observations: observations.map(observationBody),
-    notices: reports.map(({ notice, channel, state, foldedInto, attempts }) => ({
+    knownAt: textOrNull(knownAt),
+    notices: reports.map(({ notice, channel, state, foldedInto, fallbackFor, attempts }) => ({
       id: notice.id,
-      type: notice.type,
+      type: eventType(notice.type, notice.data),
       at: instantText(notice.at),
       summary: notice.data.summary,
       channel,
       state,
       foldedInto,
+      fallbackFor,
       attempts: attempts.map(({ at, tookMs, status, detail }) => ({
         at: instantText(at),
         tookMs: Math.round(tookMs),

@@ -3,6 +3,7 @@
  * change any more: it is read once and kept, and only the last few are read again.
  */
 import { chartsKeptCountMax } from '../base/limits.ts';
+import { isOf } from '../base/planned-time.ts';
 import { othersFirst } from '../base/turns.ts';
 import type { Outage, Span, UnconfirmedFailure } from '../base/values.ts';
 import type { Record as Memoir, Range } from '../record/record.ts';
@@ -36,6 +37,8 @@ export interface Chart extends Range {
   readonly spans: readonly Span[];
   readonly unconfirmed: readonly UnconfirmedFailure[];
   readonly outages: readonly Outage[];
+  /** Time under planned work; windows may overlap. */
+  readonly planned: readonly Range[];
 }
 
 /** The whole steps that end with the one in which `now` lies, so that a point does not wander as the time goes on. */
@@ -96,7 +99,7 @@ export async function chartOf(
 }
 
 /** What the record says of a stretch of time beside its steps. */
-export type Past = Pick<Chart, 'spans' | 'outages' | 'unconfirmed'>;
+export type Past = Pick<Chart, 'spans' | 'outages' | 'unconfirmed' | 'planned'>;
 
 /** `pastOf`: where it is kept already, it need not be read again. */
 export function chartsFrom(
@@ -144,12 +147,13 @@ export async function readPast(
   serviceId: string,
   { from, to }: Range,
 ): Promise<Past> {
-  const [spans, outages, unconfirmed] = await Promise.all([
+  const [spans, outages, unconfirmed, planned] = await Promise.all([
     record.spans(serviceId, { from, to }),
     record.outages(serviceId, { from, to }),
     record.unconfirmed(serviceId, { from, to }),
+    record.planned({ from, to }),
   ]);
-  return { spans, outages, unconfirmed };
+  return { spans, outages, unconfirmed, planned: planned.filter((one) => isOf(one, serviceId)) };
 }
 
 async function piecewise(

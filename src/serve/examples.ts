@@ -39,6 +39,16 @@ const service = {
   },
 };
 
+const planned = {
+  id: 'sunday-updates.2026-11-25T09:30:00.000Z',
+  name: 'Sunday updates',
+  why: null,
+  from: '2026-11-25T09:30:00.000Z',
+  to: '2026-11-25T10:15:00.000Z',
+  services: ['order-book'],
+  origin: 'schedule',
+};
+
 const outage = {
   id: 'order-book.mwvwpqo8',
   service: 'order-book',
@@ -56,6 +66,7 @@ const outage = {
 
 const outageInFull = {
   ...outage,
+  knownAt: '2026-11-25T09:20:00.000Z',
   observations: [observation],
   notices: [
     {
@@ -66,6 +77,7 @@ const outageInFull = {
       channel: 'phone',
       state: 'delivered',
       foldedInto: null,
+      fallbackFor: null,
       attempts: [
         { at: '2026-11-25T09:14:11.000Z', tookMs: 84, status: 204, detail: 'answered 204' },
       ],
@@ -194,6 +206,7 @@ export const examples: Readonly<Record<string, unknown>> = {
   '/api/v1/groups': groups,
   '/api/v1/outages': { complete: true, outages: [outage] },
   '/api/v1/outages/{id}': outageInFull,
+  '/api/v1/planned': { running: [planned], toCome: [], past: [] },
   '/healthz': health,
   '/live': live,
   '/metrics': metrics,

@@ -85,7 +85,8 @@ export function figuresOf(needs: FiguresNeeds): Figures {
 }
 
 /** The part of what is kept of thirty days that touches the range. */
-function pastWithin({ spans, outages, unconfirmed }: History, { from, to }: Range): Past {
+function pastWithin(history: History, { from, to }: Range): Past {
+  const { spans, outages, unconfirmed, planned } = history;
   return {
     spans: spans.filter((span) => span.from < to && (span.to ?? to) > from),
     outages: outages.filter(
@@ -94,6 +95,7 @@ function pastWithin({ spans, outages, unconfirmed }: History, { from, to }: Rang
     unconfirmed: unconfirmed.filter(
       ({ firstFailedAt, nextGoodAt }) => firstFailedAt < to && nextGoodAt > from,
     ),
+    planned: planned.filter((window) => window.from < to && window.to > from),
   };
 }
 

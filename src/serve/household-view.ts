@@ -9,15 +9,16 @@ import { iconOf } from './icon.ts';
 import { type Stand, sentenceOf, titleOf, worstOf } from './sentence.ts';
 import type { Zone } from './zone.ts';
 
-type ViewGiven = Pick<BoardOptions, 'board' | 'cards' | 'standingOf'>;
+type ViewGiven = Pick<BoardOptions, 'board' | 'cards' | 'standingOf' | 'planned'>;
 
 export function householdView(given: ViewGiven, zone: Zone, now: number): HouseholdPageProps {
   const members = given.cards.map(({ id, name, group }) => ({
     name: cleanText(name, nameCharsMax),
     group: group === null ? null : cleanText(group, nameCharsMax),
     state: given.standingOf(id).state,
+    planned: given.planned?.around(id, now) != null,
   }));
-  const stands = members.map(({ name, state }, place) => bareStand(name, state, place));
+  const stands = members.map((member, place) => bareStand(member, place));
   const boardTitle = cleanText(given.board.title, nameCharsMax);
   return {
     boardTitle,
@@ -30,7 +31,7 @@ export function householdView(given: ViewGiven, zone: Zone, now: number): Househ
 }
 
 /** Without since, cause, outage and answers, what is said of all can only be made of names and states. */
-function bareStand(name: string, state: State, place: number): Stand {
+function bareStand({ name, state, planned }: Member, place: number): Stand {
   const standing: Standing = {
     state,
     // No instant: a service that nobody has asked yet is not told apart from one that nobody can see.
@@ -43,13 +44,14 @@ function bareStand(name: string, state: State, place: number): Stand {
     last: null,
     pacedMs: 0,
   };
-  return { id: String(place), name, standing };
+  return { id: String(place), name, standing, planned };
 }
 
 interface Member {
   readonly name: string;
   readonly group: string | null;
   readonly state: State;
+  readonly planned: boolean;
 }
 
 /** In the order of the roll; those without a group first. */
@@ -60,7 +62,7 @@ function groupsOf(members: readonly Member[]): HouseholdGroupProps[] {
       name,
       services: members
         .filter(({ group }) => group === name)
-        .map(({ name: service, state }) => ({ name: service, state })),
+        .map(({ name: service, state, planned }) => ({ name: service, state, planned })),
     }))
     .filter(({ services }) => services.length > 0);
 }

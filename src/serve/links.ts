@@ -71,12 +71,29 @@ export function noteForm(board: Based, outageId: string): string {
   return `${outagePage(board, outageId)}/notes`;
 }
 
+export function knownForm(board: Based, outageId: string): string {
+  return `${outagePage(board, outageId)}/known`;
+}
+
 export function askForm(board: Based, serviceId: string): string {
   return `${servicePage(board, serviceId)}/ask`;
 }
 
 export function testForm(board: Based): string {
   return `${channelsPage(board)}/test`;
+}
+
+/** Planned work; the owner's form is sent there as well. */
+export function plannedPage({ base }: Based): string {
+  return `${base}planned`;
+}
+
+export function endPlannedForm(board: Based, id: string): string {
+  return `${plannedPage(board)}/${encodeURIComponent(id)}/end`;
+}
+
+export function plannedFile(board: Based): string {
+  return `${plannedPage(board)}.ics`;
 }
 
 /** The stream of what happens. */

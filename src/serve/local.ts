@@ -10,6 +10,10 @@ import { RollcallError } from '../base/errors.ts';
 import { servicesCountMax } from '../base/limits.ts';
 import { reportAs, reportFormats } from '../report/formats.ts';
 import { gatherReport, monthAsked, type ReportSource } from '../report/gather.ts';
+import { serveLocalReports } from './job-reports.ts';
+import type { JobsSource } from './jobs-source.ts';
+import { type Planning, servePlanning } from './local-planning.ts';
+import { type LocalTelling, serveLocalTelling } from './local-telling.ts';
 
 export interface Asked {
   readonly answers: readonly Answer[];
@@ -31,8 +35,11 @@ export interface LocalGiven {
     readonly status: 'pass' | 'warn' | 'fail';
     readonly notes: readonly string[];
   };
+  readonly telling: LocalTelling;
   /** What a report is made of, as things stand. */
   readonly reportSource: () => ReportSource;
+  readonly planning: Planning;
+  readonly jobs: JobsSource;
   /** Of the record, to this path; null: where backups go. Rejects with a RollcallError. */
   readonly backUp: (
     to: string | null,
@@ -93,6 +100,9 @@ export async function listenLocally(given: LocalGiven): Promise<FastifyInstance>
       return reply.code(thrown.code === 'usage' ? 400 : 503).send({ detail: thrown.message });
     }
   });
+  servePlanning(local, given.planning);
+  await serveLocalReports(local, given.jobs);
+  serveLocalTelling(local, given.telling);
   await local.listen({ path: given.path });
   chmodSync(given.path, 0o600);
   return local;

@@ -39,6 +39,7 @@ export function serveMetrics(app: FastifyInstance, board: Board): void {
           card,
           tally: tally.of(card.id),
           state: board.standingOf(card.id).state,
+          planned: board.plannedUntil(card.id) !== null,
           days30: await board.figures.days30(card.id),
           took: await latency(card.id),
         })),

@@ -24,15 +24,18 @@ import {
   askForm,
   channelsPage,
   feedPath,
+  knownForm,
   livePath,
   noteForm,
   openApiPage,
+  plannedPage,
   reportPage,
   rollPage,
   signInPage,
   signOutForm,
 } from './links.ts';
 import { asHeld, outageProps } from './outage-props.ts';
+import { servePlanned } from './planned-pages.ts';
 import { type ErrorPage, RequestProblem } from './problems.ts';
 import { htmlOf } from './render.ts';
 import { serveReports } from './report-pages.ts';
@@ -52,6 +55,7 @@ interface PagesGiven {
 export function servePages(app: FastifyInstance, { board, assets, tests }: PagesGiven): void {
   const frame = frameOf(board, assets);
   serveAbout(app, board, frame);
+  servePlanned(app, { board, frame: (request, title) => frame(request, title, 'new'), formOf });
   serveReports(app, { board, frame: (request, title) => frame(request, title, 'new') });
 
   app.get('/channels', { schema: { hide: true } }, async (request, reply) =>
@@ -104,6 +108,10 @@ export function servePages(app: FastifyInstance, { board, assets, tests }: Pages
       return page(reply, OutagePage, {
         ...props,
         addNote: note && { ...note, charsMax: noteCharsMax },
+        know:
+          props.known === null && outage.restoredAt === null
+            ? formOf(request, knownForm(board, outage.id))
+            : null,
         frame: frame(request, `Outage of ${props.service.name}`, props.state),
       });
     },
@@ -150,6 +158,7 @@ function frameOf(board: Board, assets: Assets): MakeFrame {
     ways: [
       { name: 'Roll', href: rollPage(board) },
       { name: 'Month', href: reportPage(board, null) },
+      ...(board.planned ? [{ name: 'Planned', href: plannedPage(board) }] : []),
       { name: 'About', href: aboutPage(board) },
     ],
     title: `${title} · ${boardTitle}`,

@@ -1,20 +1,24 @@
 /** The roll's page from the record: one sentence, what is wrong, the roll by group, and the house itself. */
 
 import type { FiguresProps, LaneProps, LastProps, RollPageProps } from '../../web/props.ts';
+import { certificateIn } from '../base/certificate-facts.ts';
 import {
   findFromCount,
   nameCharsMax,
+  namesInSentenceCountMax,
+  plannedSoonMs,
   stripsCountMax,
   troublesOnPageCountMax,
 } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { Observation, ServiceCard } from '../base/values.ts';
+import { listed } from '../base/words.ts';
 import type { Availability } from '../uptime/availability.ts';
 import { sayShare } from '../uptime/say.ts';
 import type { Board } from './board.ts';
 import { chartRange } from './charts.ts';
 import { findProps, type RollAsked, searched } from './find.ts';
-import { aboutPage, openLink, servicePage } from './links.ts';
+import { aboutPage, openLink, plannedPage, servicePage } from './links.ts';
 import { groupsOf } from './roll-groups.ts';
 import { alarmOf } from './self-props.ts';
 import { sentenceOf } from './sentence.ts';
@@ -42,7 +46,22 @@ export async function rollProps(
     find: board.cards.length < findFromCount ? null : findProps(board, asked, cards.length),
     groups: await groupsOf(board, { cards, lanes, asked }),
     sheet: sheetOf(chartRange('day', now), board.zone, latenciesOf(strips, false)),
+    planned: await plannedProps(board, now),
   };
+}
+
+async function plannedProps(board: Board, now: number): Promise<RollPageProps['planned']> {
+  const day = { from: now, to: now + plannedSoonMs };
+  const windows = (await board.planned?.between(day)) ?? [];
+  const works = windows
+    .filter(({ from }) => from > now)
+    .map(({ name, from, to }) => {
+      const at = board.zone.moment(from, now).text;
+      return `${cleanText(name, nameCharsMax)} at ${at} for ${sayLasting(to - from)}`;
+    });
+  if (works.length === 0) return null;
+  const sentence = `To come: ${listed(works, namesInSentenceCountMax)}.`;
+  return { sentence, more: plannedPage(board) };
 }
 
 function moreText(count: number): string | null {
@@ -51,7 +70,18 @@ function moreText(count: number): string | null {
 }
 
 export function rollSentence(board: Board, now: number): string {
-  return sentenceOf(standsOf(board), (at) => board.zone.moment(at, now).text);
+  const moment = (at: number) => board.zone.moment(at, now).text;
+  return [sentenceOf(standsOf(board), moment), runningSentence(board, moment)].join(' ').trim();
+}
+
+/** `Sunday updates until 04:45.` */
+function runningSentence({ planned }: Board, moment: (at: number) => string): string {
+  const running = planned?.running() ?? [];
+  if (running.length === 0) return '';
+  const works = running.map(
+    ({ name, to }) => `${cleanText(name, nameCharsMax)} until ${moment(to)}`,
+  );
+  return `Planned: ${listed(works, namesInSentenceCountMax)}.`;
 }
 
 async function laneOf(
@@ -83,13 +113,30 @@ async function laneOf(
 
 /** What else is to be said of a state. */
 export function remarksOf(board: Board, serviceId: string): string[] {
+  const plannedUntil = board.plannedUntil(serviceId);
   const { suspect, unsteady, causeId, last, state } = board.standingOf(serviceId);
   return [
     ...(last === null && state === 'unobserved' ? ['not asked yet'] : []),
     ...(suspect ? ['asked again'] : []),
     ...(unsteady ? ['unsteady'] : []),
+    ...(plannedUntil === null ? [] : [`planned until ${momentOf(board, plannedUntil)}`]),
     ...(causeId === null ? [] : [`behind ${cleanText(board.nameOf(causeId), nameCharsMax)}`]),
+    ...certificateRemarks(last, board.clock.wallMs()),
   ];
+}
+
+/** A flag of its own: it neither hides how the service is nor changes it. */
+function certificateRemarks(last: Observation | null, now: number): string[] {
+  const certificate = last && certificateIn(last.facts);
+  if (!certificate?.isNear) return [];
+  const { endsAt } = certificate;
+  return [
+    endsAt > now ? `certificate ends in ${sayLasting(endsAt - now)}` : 'certificate has ended',
+  ];
+}
+
+function momentOf({ zone, clock }: Board, at: number): string {
+  return zone.moment(at, clock.wallMs()).text;
 }
 
 export function lastOf(board: Board, last: Observation, now: number): LastProps {

@@ -7,6 +7,8 @@ export interface Stand {
   readonly id: string;
   readonly name: string;
   readonly standing: Standing;
+  /** Under planned work: what is wrong with it is meant to be. */
+  readonly planned: boolean;
 }
 
 export interface Counts {
@@ -31,16 +33,16 @@ export function countsOf(stands: readonly Stand[]): Counts {
     degraded: of('degraded'),
     down: of('down'),
     unobserved: of('unobserved'),
-    planned: 0,
+    planned: stands.filter(({ planned }) => planned).length,
   };
 }
 
-/** What is wrong, the worst first. A service that has not been asked yet is not wrong. */
+/** What is wrong, the worst first. A service that has not been asked yet, or is under planned work, is not wrong. */
 export function troubled(stands: readonly Stand[]): readonly Stand[] {
   const rank = ({ standing }: Stand) =>
     gravity[standing.state] + (standing.causeId === null ? 0 : 0.5);
   return stands
-    .filter(({ standing }) => standing.state !== 'up' && !isNew(standing))
+    .filter(({ standing, planned }) => standing.state !== 'up' && !planned && !isNew(standing))
     .sort((a, b) => rank(a) - rank(b));
 }
 
@@ -61,8 +63,17 @@ export function titleOf(stands: readonly Stand[]): string {
 }
 
 /** `sinceOf` says an instant: `09:14`, `24 Nov, 09:14`. */
-export function sentenceOf(stands: readonly Stand[], sinceOf: (at: number) => string): string {
-  if (stands.length === 0) return 'No service is on the roll.';
+export function sentenceOf(all: readonly Stand[], sinceOf: (at: number) => string): string {
+  if (all.length === 0) return 'No service is on the roll.';
+  // What is meant to be is said apart.
+  const meant = all.filter(({ planned, standing }) => planned && standing.state !== 'up');
+  const stands = all.filter((stand) => !meant.includes(stand));
+  if (meant.length === 0) return standsSentence(stands, sinceOf);
+  const planned = `${namesOf(meant)} ${meant.length === 1 ? 'is' : 'are'} under planned work.`;
+  return stands.length === 0 ? planned : `${standsSentence(stands, sinceOf)} ${planned}`;
+}
+
+function standsSentence(stands: readonly Stand[], sinceOf: (at: number) => string): string {
   if (stands.every(({ standing }) => isNew(standing))) {
     return stands.length === 1
       ? `${first(stands)} is being asked for the first time.`

@@ -13,11 +13,14 @@ import { serveFeed } from './feed.ts';
 import { readForms } from './forms.ts';
 import { serveHealth } from './health.ts';
 import { checkHost } from './host-check.ts';
+import { serveJobsApi } from './job-api.ts';
+import { serveJobReports } from './job-reports.ts';
 import { boundConnections, listenerOptions } from './listener.ts';
 import { serveLive } from './live.ts';
 import { serveMetrics } from './metrics.ts';
 import { describeApi } from './openapi.ts';
 import { errorPages, servePages } from './pages.ts';
+import { servePlannedFile } from './planned-file.ts';
 import { answerProblems, bodyOf, sendProblem } from './problems.ts';
 import { sendSecurityHeaders } from './security.ts';
 import { serveSignIn } from './sign-in.ts';
@@ -52,10 +55,13 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
   const tests = serveActs(app, board);
   servePages(app, { board, assets, tests });
   serveApi(app, board);
+  serveJobsApi(app, board);
   serveHealth(app, board);
   serveFeed(app, board);
+  servePlannedFile(app, board);
   serveMetrics(app, board);
   serveLive(app, board, access);
+  await serveJobReports(app, board);
   await app.ready();
   return app;
 }

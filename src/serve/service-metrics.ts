@@ -13,6 +13,7 @@ export interface Measured {
   readonly card: ServiceCard;
   readonly tally: ServiceTally;
   readonly state: State;
+  readonly planned: boolean;
   readonly days30: Availability;
   /** Of the last day. */
   readonly took: Sketch;
@@ -46,6 +47,12 @@ function standingFamilies(services: readonly Measured[], createdS: number): Fami
       help: 'How a service stands.',
       states,
       samples: each(({ state }, service) => ({ labels: { service }, state })),
+    },
+    {
+      name: 'rollcall_service_planned',
+      type: 'gauge',
+      help: 'Whether a service is under planned work: 1 or 0.',
+      samples: each(({ planned }, service) => ({ labels: { service }, value: planned ? 1 : 0 })),
     },
     {
       name: 'rollcall_service_state_seconds',

@@ -2,6 +2,7 @@
 
 import type { SheetProps, StripGround, StripPoint, StripProps } from '../../web/props.ts';
 import { sayDuration } from '../base/durations.ts';
+import { union } from '../uptime/intervals.ts';
 import type { Step } from '../uptime/quantiles.ts';
 import { decadesOf, ticksOf } from './axis.ts';
 import type { Chart } from './charts.ts';
@@ -75,13 +76,15 @@ function extremesOf({ points }: StripProps, large: boolean): readonly number[] {
 const finestShare = 1 / 2_000;
 
 /** The states of the time, clipped to it; before the first span nobody looked. `up` is the paper itself and left out. */
-function groundsOf({ from, now, spans }: Chart): StripGround[] {
+function groundsOf({ from, now, spans, planned }: Chart): StripGround[] {
   const first = spans[0]?.from ?? now;
   const before: StripGround = { state: 'unobserved', from, to: Math.min(first, now) };
   const grounds = spans.flatMap(({ state, from: begins, to }): StripGround[] =>
     state === 'up' ? [] : [{ state, from: begins, to: to ?? now }],
   );
-  return [before, ...grounds]
+  // The shade lies under the signs of the states.
+  const shades = union(planned).map((time): StripGround => ({ state: 'planned', ...time }));
+  return [...shades, before, ...grounds]
     .map((ground) => ({
       ...ground,
       from: Math.max(ground.from, from),

@@ -142,3 +142,50 @@ test('of a service that the record has never heard of all is unobserved', async 
   const history = await readHistory(memoryRecord(), asked(0, 1, 1));
   expect(availabilityOf(history)).toMatchObject({ estimate: null, unobservedMs: dayMs });
 });
+
+test('planned time of the service counts for nothing, and that of others does not matter', async () => {
+  const record = await recordOf({
+    spans: [up(0), down(10), up(11)],
+    outages: [{ firstFailedAt: day(10), lastFailedAt: day(11) - 1, restoredAt: day(11) }],
+  });
+  const window = (id: string, from: number, to: number, serviceIds: readonly string[] | null) =>
+    ({
+      id,
+      name: id,
+      why: null,
+      from: day(from),
+      to: day(to),
+      serviceIds,
+      origin: 'once',
+    }) as const;
+  const none = {
+    observations: [],
+    memories: [],
+    spans: [],
+    outages: [],
+    unconfirmed: [],
+    notices: [],
+  };
+  await record.commit({ ...none, planned: [window('other', 10, 11, ['b'])] });
+  const before = availabilityOf(await readHistory(record, asked(0, 20, 20)));
+  expect(before).toMatchObject({ estimate: 19 / 20, plannedMs: 0, outages: 1 });
+  await record.commit({ ...none, planned: [window('own', 10, 10.5, ['a'])] });
+  const half = availabilityOf(await readHistory(record, asked(0, 20, 20)));
+  // It outlived its window: half a day of it is an outage.
+  expect(half).toMatchObject({
+    estimate: 19 / 19.5,
+    plannedMs: day(0.5),
+    downMs: day(0.5),
+    outages: 1,
+  });
+  expect(half.mttrMs).toBe(day(0.5));
+  await record.commit({ ...none, planned: [window('all', 10.25, 12, null)] });
+  const whole = availabilityOf(await readHistory(record, asked(0, 20, 20)));
+  expect(whole).toMatchObject({
+    estimate: 1,
+    plannedMs: day(2),
+    downMs: 0,
+    outages: 0,
+    mttrMs: null,
+  });
+});

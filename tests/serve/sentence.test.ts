@@ -8,7 +8,12 @@ type Word = 'up' | 'degraded' | 'down' | 'unobserved' | 'new' | `down behind ${s
 
 /** `Order book: down`, one service each. */
 function stands(roll: Readonly<Record<string, Word>>) {
-  return Object.entries(roll).map(([name, word]) => ({ id: name, name, standing: standing(word) }));
+  return Object.entries(roll).map(([name, word]) => ({
+    id: name,
+    name,
+    standing: standing(word),
+    planned: false,
+  }));
 }
 
 function standing(word: Word): Standing {

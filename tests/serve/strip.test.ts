@@ -31,6 +31,7 @@ function dayOf(steps: string, more: Partial<Chart> = {}): Chart {
     }),
     spans: [span('up', 0, null)],
     unconfirmed: [],
+    planned: [],
     outages: [],
     ...more,
   };

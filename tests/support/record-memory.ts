@@ -2,7 +2,8 @@
  * The Record port in plain memory, for tests that need a record and no database. Passes the same contract as the
  * engine. `breakWrites` puts it into the state of a record that cannot be written: what waits is seen by reads.
  */
-import { deliveryWaitMsMax } from '../../src/base/limits.ts';
+import { type JobRun, runAt } from '../../src/base/jobs.ts';
+import { tailsKeptCountMax } from '../../src/base/limits.ts';
 import type {
   Observation,
   Outage,
@@ -14,15 +15,10 @@ import type {
 } from '../../src/base/values.ts';
 import type { Memory, SpanEdit } from '../../src/judge/memory.ts';
 import type {
-  Attempt,
   ChangeSet,
-  Delivery,
-  DeliveryReport,
   Disturbance,
   FactsChange,
   Latencies,
-  Notice,
-  NoticeEdit,
   OwnerNote,
   Pulse,
   Range,
@@ -30,6 +26,7 @@ import type {
 } from '../../src/record/record.ts';
 import { stepsOf } from '../../src/uptime/quantiles.ts';
 import { type Sketch, sketchOf } from '../../src/uptime/sketch.ts';
+import { memoryOutbox } from './outbox-memory.ts';
 
 export interface MemoryRecord extends Record {
   /** From now on writes fail with this text for people; null: they work again. */
@@ -37,12 +34,6 @@ export interface MemoryRecord extends Record {
 }
 
 type Begun = SpanEdit;
-type Posted = {
-  -readonly [name in keyof DeliveryReport]: DeliveryReport[name];
-} & {
-  claimed: boolean;
-  nextAttemptAt: number;
-};
 
 export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'): MemoryRecord {
   const observations = new Map<string, Observation[]>();
@@ -55,6 +46,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
   const notes = new Map<string, readonly OwnerNote[]>();
   const planned = new Map<string, PlannedWindow>();
   const known = new Map<string, number>();
+  const runs = new Map<string, JobRun>();
   const outbox = memoryOutbox((id) => (outages.get(id)?.restoredAt ?? null) !== null);
   let pulse: Pulse | null = null;
   let trouble: string | null = null;
@@ -102,6 +94,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
       for (const { outageId, at } of changes.known ?? []) {
         known.set(outageId, known.get(outageId) ?? at);
       }
+      for (const run of changes.runs ?? []) runs.set(`${run.jobId} ${run.id}`, run);
       for (const { name, words: kept } of changes.keeps ?? []) words.set(name, kept);
       changes.notices.forEach(outbox.apply);
       if (trouble !== null) throw new Error(`The record cannot be written: ${trouble}.`);
@@ -160,6 +153,14 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
         .sort((one, other) => one.from - other.from || (one.id < other.id ? -1 : 1)),
     knownAt: async (outageId) => known.get(outageId) ?? null,
     kept: async (name) => words.get(name) ?? null,
+    runs: async (jobId, range, countMax) =>
+      withoutOldTails([...runs.values()].filter((run) => run.jobId === jobId))
+        .filter((run) => isWithin(runAt(run), range))
+        .slice(0, countMax),
+    run: async (jobId, id) =>
+      withoutOldTails([...runs.values()].filter((run) => run.jobId === jobId)).find(
+        (run) => run.id === id,
+      ) ?? null,
 
     ...outbox.port,
     // Nothing of it is on a disk: there is nothing to keep in order.
@@ -185,6 +186,15 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
       trouble = why;
     },
   };
+}
+
+/** Newest first; those told first stand last where they are of one instant. */
+function withoutOldTails(runs: readonly JobRun[]): readonly JobRun[] {
+  let left = tailsKeptCountMax;
+  return [...runs]
+    .reverse()
+    .sort((one, other) => runAt(other) - runAt(one))
+    .map((run) => (run.tail === null || left-- > 0 ? run : { ...run, tail: null }));
 }
 
 /** In the order in which they came. */
@@ -240,118 +250,4 @@ function isFit(value: unknown, name = ''): boolean {
   }
   if (typeof value !== 'object' || value === null) return true;
   return Object.entries(value).every(([key, inner]) => isFit(inner, key));
-}
-
-type OutboxPort = Pick<
-  Record,
-  'dueDeliveries' | 'nextDeliveryAt' | 'claim' | 'attempted' | 'deliveriesOf' | 'deadLetters'
->;
-
-function memoryOutbox(isOver: (outageId: string) => boolean): {
-  readonly apply: (edit: NoticeEdit) => void;
-  readonly port: OutboxPort;
-} {
-  const posted: Posted[] = [];
-  const find = (noticeId: string, channel: string): Posted | undefined =>
-    posted.find((one) => one.notice.id === noticeId && one.channel === channel);
-  const carrying = (noticeId: string): readonly string[] =>
-    posted.filter(({ notice }) => notice.id === noticeId).map(({ channel }) => channel);
-  const heads = (): readonly Posted[] => {
-    const waiting = posted.filter(({ state }) => state === 'waiting');
-    return waiting.filter((one) => waiting.find((other) => laneOf(other) === laneOf(one)) === one);
-  };
-
-  const add = (notice: Notice): void => {
-    for (const channel of notice.channels) {
-      posted.push({
-        notice,
-        channel,
-        state: 'waiting',
-        attempts: [],
-        foldedInto: null,
-        claimed: false,
-        nextAttemptAt: notice.notBefore,
-      });
-    }
-  };
-  const fold = (serviceIds: readonly string[], into: string): void => {
-    const channels = carrying(into);
-    for (const one of posted) {
-      const { id, type, serviceId, outageId } = one.notice;
-      if (one.state !== 'waiting' || one.claimed || id === into) continue;
-      if (!/^rollcall\.service\.(down|degraded)$/.test(type)) continue;
-      if (outageId !== null && isOver(outageId)) continue;
-      if (!serviceIds.includes(serviceId ?? '') || !channels.includes(one.channel)) continue;
-      one.state = 'folded';
-      one.foldedInto = into;
-    }
-  };
-  const restore = (outageId: string, notice: Notice): void => {
-    const downs = posted.filter(({ notice: { outageId: id, type } }) => {
-      return id === outageId && type === 'rollcall.service.down';
-    });
-    for (const one of downs) {
-      if (one.state !== 'waiting' || one.claimed || one.notice.notBefore <= notice.at) continue;
-      one.state = 'withdrawn';
-    }
-    const heard = downs
-      .filter(({ state }) => state !== 'folded' && state !== 'withdrawn')
-      .map(({ channel }) => channel);
-    add({ ...notice, channels: notice.channels.filter((channel) => heard.includes(channel)) });
-  };
-
-  return {
-    apply: (edit) => {
-      if (edit.kind === 'add') add(edit.notice);
-      else if (edit.kind === 'fold') fold(edit.serviceIds, edit.into);
-      else restore(edit.outageId, edit.notice);
-    },
-    port: {
-      dueDeliveries: async (now, countMax) =>
-        heads()
-          .filter(({ nextAttemptAt: at }) => at <= now || at > now + deliveryWaitMsMax)
-          .sort((one, other) => one.nextAttemptAt - other.nextAttemptAt)
-          .slice(0, countMax)
-          .map(deliveryFrom),
-      nextDeliveryAt: async () => {
-        const instants = heads().map(({ nextAttemptAt }) => nextAttemptAt);
-        return instants.length > 0 ? Math.min(...instants) : null;
-      },
-      claim: async (noticeId, channel) => {
-        const one = find(noticeId, channel);
-        if (one?.state !== 'waiting') return false;
-        one.claimed = true;
-        return true;
-      },
-      attempted: async ({ noticeId, channel, next, ...attempt }: Attempt) => {
-        const one = find(noticeId, channel);
-        if (!one) return;
-        one.attempts = [...one.attempts, attempt];
-        if (one.state !== 'waiting') return;
-        one.state = next.state;
-        if (next.state === 'waiting') one.nextAttemptAt = next.nextAttemptAt;
-      },
-      deliveriesOf: async (outageId) =>
-        posted.filter(({ notice }) => notice.outageId === outageId).map(reportFrom),
-      deadLetters: async (countMax) =>
-        posted
-          .filter(({ state }) => state === 'dead')
-          .reverse()
-          .slice(0, countMax)
-          .map(reportFrom),
-    },
-  };
-}
-
-function laneOf({ channel, notice }: Posted): string {
-  return `${channel} ${notice.outageId ?? notice.serviceId ?? notice.id}`;
-}
-
-function deliveryFrom({ notice, channel, attempts, nextAttemptAt }: Posted): Delivery {
-  const firstAttemptAt = attempts[0]?.at ?? null;
-  return { notice, channel, attempts: attempts.length, firstAttemptAt, nextAttemptAt };
-}
-
-function reportFrom({ notice, channel, state, attempts, foldedInto }: Posted): DeliveryReport {
-  return { notice, channel, state, attempts, foldedInto };
 }

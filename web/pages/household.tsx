@@ -48,11 +48,12 @@ function Group({ group }: { readonly group: HouseholdGroupProps }) {
     <section class="entry">
       {group.name === null ? <div class="margin" /> : <h2 class="margin">{group.name}</h2>}
       <ul class="text signs">
-        {group.services.map(({ name, state }, place) => (
+        {group.services.map(({ name, state, planned }, place) => (
           <li key={place}>
             <Sign state={state} />
             <span>
               <bdi>{name}</bdi> <span class={`word is-${state}`}>{stateText(state)}</span>
+              {planned && ' (planned)'}
             </span>
           </li>
         ))}

@@ -1,4 +1,5 @@
 /** The roll: one sentence, what is wrong, an alarm about Rollcall itself, everybody by group, and how to read it. */
+import { Entry } from '../parts/entry.tsx';
 import { Frame } from '../parts/frame.tsx';
 import { Key } from '../parts/key.tsx';
 import { Lede } from '../parts/lede.tsx';
@@ -8,7 +9,7 @@ import { Trouble } from '../parts/trouble.tsx';
 import type { RollPageProps } from '../props.ts';
 
 export function RollPage(props: RollPageProps) {
-  const { frame, now, sentence, troubles, alarm, find, groups, sheet } = props;
+  const { frame, now, sentence, troubles, alarm, find, groups, sheet, planned } = props;
   return (
     <Frame frame={frame}>
       <Lede now={now} sentence={sentence} />
@@ -33,7 +34,14 @@ export function RollPage(props: RollPageProps) {
           <Roll groups={groups} sheet={sheet} />
         </section>
       )}
-      {/* Jobs and planned windows follow the roll, each an Entry of its own. */}
+      {/* Jobs follow the roll, an Entry of their own. */}
+      {planned && (
+        <Entry id="planned" heading="Planned">
+          <p>
+            {planned.sentence} <a href={planned.more}>All planned work</a>
+          </p>
+        </Entry>
+      )}
       <Key />
     </Frame>
   );

@@ -7,7 +7,7 @@ interface ActProps {
   readonly children: ComponentChildren;
 }
 
-function Act({ form, children }: ActProps) {
+export function Act({ form, children }: ActProps) {
   return (
     <form class="form" method="post" action={form.action}>
       <input type="hidden" name="token" value={form.token} />
@@ -29,6 +29,14 @@ export function NoteForm({
       <label for="note-text">Add a note</label>
       <textarea id="note-text" name="text" rows={4} maxLength={charsMax} required />
       <button type="submit">Add</button>
+    </Act>
+  );
+}
+
+export function KnownForm({ form }: { readonly form: FormProps }) {
+  return (
+    <Act form={form}>
+      <button type="submit">I know: no more reminders</button>
     </Act>
   );
 }

@@ -1,10 +1,10 @@
 /** Writes the outbox: what change sets do to notices, and what comes of attempts. Always within a transaction. */
 import type { Database } from 'better-sqlite3';
 import { attemptDetailCharsMax } from '../../base/limits.ts';
+import { downTypes, outageTypes } from '../../base/notice-types.ts';
 import { cleanText } from '../../base/text.ts';
 import type { Attempt, Notice, NoticeEdit } from '../record.ts';
-
-const downType = 'rollcall.service.down';
+import { heardOn, type Knowing, knowingOn, laneOf, wasHeard } from './unsteady.ts';
 
 export interface NoticeEdits {
   apply(edit: NoticeEdit): void;
@@ -16,24 +16,41 @@ export interface NoticeEdits {
 
 export function noticeEditsOn(database: Database): NoticeEdits {
   const add = adder(database);
-  const restore = restorer(database, add);
-  const fold = database.prepare<[{ into: string; serviceIds: string }]>(foldSql);
+  const knowing = knowingOn(database);
+  const restore = restorer(database, add, knowing);
+  const fold = folder(database, knowing);
+  const sum = summer(database, add);
+  const hold = holder(database);
+  const divert = database.prepare<[Omit<NoticeEdit & { kind: 'divert' }, 'kind'>]>(divertSql);
   const claim = database.prepare<[number, string, string]>(
     `UPDATE deliveries SET claimed_at_ms = coalesce(claimed_at_ms, ?)
      WHERE state = 'waiting' AND channel = ? AND notice = (SELECT key FROM notices WHERE id = ?)`,
   );
   const attempted = attempter(database);
+  const addWhere = ({ notice, unsteadyKnown }: NoticeEdit & { kind: 'add' }): void => {
+    const channels =
+      unsteadyKnown === undefined
+        ? notice.channels
+        : knowing(notice.serviceId).among(notice.channels, unsteadyKnown);
+    if (unsteadyKnown === undefined || channels.length > 0) add(notice, channels);
+  };
 
   return {
     apply: (edit) => {
       switch (edit.kind) {
         case 'add':
-          return add(edit.notice, edit.notice.channels);
+          return addWhere(edit);
         case 'fold':
-          fold.run({ into: edit.into, serviceIds: JSON.stringify(edit.serviceIds) });
-          return;
+          return fold(edit);
         case 'restore':
-          return restore(edit.outageId, edit.notice);
+          return restore(edit);
+        case 'sum':
+          return sum(edit);
+        case 'divert':
+          divert.run(edit);
+          return;
+        case 'hold':
+          return hold(edit);
       }
     },
     claim: (noticeId, channel, at) => claim.run(at, channel, noticeId).changes > 0,
@@ -50,14 +67,85 @@ const foldSql = `
   WHERE state = 'waiting' AND claimed_at_ms IS NULL
     AND notice IN (
       SELECT key FROM notices
-      WHERE type IN ('${downType}', 'rollcall.service.degraded') AND id <> :into
+      WHERE type IN (${listed([...downTypes, 'rollcall.service.degraded'])}) AND id <> :into
         AND service_id IN (SELECT value FROM json_each(:serviceIds))
         AND NOT EXISTS (
-          SELECT 1 FROM outages o WHERE o.id = outage_id AND o.restored_at_ms IS NOT NULL))
-    AND channel IN (
-      SELECT channel FROM deliveries WHERE notice = (SELECT key FROM notices WHERE id = :into))`;
+          SELECT 1 FROM outages o WHERE o.id = outage_id AND o.restored_at_ms IS NOT NULL))`;
 
-type Add = (notice: Notice, channels: readonly string[]) => void;
+type KnowingOf = (serviceId: string | null) => Knowing;
+
+function folder(
+  database: Database,
+  knowing: KnowingOf,
+): (edit: NoticeEdit & { kind: 'fold' }) => void {
+  type Given = { into: string; serviceIds: string };
+  const fold = database.prepare<[Given]>(
+    `${foldSql} AND channel IN (
+       SELECT channel FROM deliveries WHERE notice = (SELECT key FROM notices WHERE id = :into))`,
+  );
+  const foldOn = database.prepare<[Given & { channel: string }]>(
+    `${foldSql} AND channel = :channel`,
+  );
+  return ({ serviceIds: ids, into }) => {
+    const serviceIds = JSON.stringify(ids);
+    if (typeof into === 'string') {
+      fold.run({ into, serviceIds });
+      return;
+    }
+    for (const { channel, noticeId } of knowing(into.unsteady).words) {
+      foldOn.run({ into: noticeId, serviceIds, channel });
+    }
+  };
+}
+
+const divertSql = `
+  INSERT OR IGNORE INTO deliveries (notice, channel, lane, state, next_attempt_at_ms, fallback_for)
+  SELECT notice, :to, lane, 'waiting', :at, :from FROM deliveries
+  WHERE channel = :from AND state IN ('waiting', 'dead')
+    AND notice = (SELECT key FROM notices WHERE id = :noticeId)`;
+
+/** Where nothing of it waits any more there is nothing to sum up. */
+function summer(database: Database, add: Add): (edit: NoticeEdit & { kind: 'sum' }) => void {
+  const fold = database.prepare<[{ into: string; channel: string; noticeIds: string }]>(
+    `UPDATE deliveries SET state = 'folded', folded_into = :into
+     WHERE state = 'waiting' AND channel = :channel AND notice IN (
+       SELECT key FROM notices WHERE id IN (SELECT value FROM json_each(:noticeIds)))`,
+  );
+  return ({ channel, noticeIds, notice }) => {
+    const given = { into: notice.id, channel, noticeIds: JSON.stringify(noticeIds) };
+    if (fold.run(given).changes > 0) add(notice, [channel]);
+  };
+}
+
+function holder(database: Database): (edit: NoticeEdit & { kind: 'hold' }) => void {
+  const held = `type IN (${listed(downTypes)}) AND not_before_ms = :from
+    AND service_id IN (SELECT value FROM json_each(:serviceIds))`;
+  const isWaiting = `state = 'waiting' AND claimed_at_ms IS NULL AND next_attempt_at_ms = :from`;
+  type Held = { serviceIds: string; from: number; to: number };
+  const later = database.prepare<[Held]>(
+    `UPDATE deliveries SET next_attempt_at_ms = :to
+     WHERE ${isWaiting} AND notice IN (SELECT key FROM notices WHERE ${held})`,
+  );
+  // After its deliveries: by this instant they are found.
+  const until = database.prepare<[Held]>(`UPDATE notices SET not_before_ms = :to WHERE ${held}`);
+  return ({ serviceIds, from, to }) => {
+    const given = { serviceIds: JSON.stringify(serviceIds), from, to };
+    later.run(given);
+    until.run(given);
+  };
+}
+
+/** Of our own words: there is nothing to escape. */
+function listed(types: readonly string[]): string {
+  return types.map((type) => `'${type}'`).join(', ');
+}
+
+/** `lanes`: of those channels on which it is not the notice's own. */
+type Add = (
+  notice: Notice,
+  channels: readonly string[],
+  lanes?: ReadonlyMap<string, string>,
+) => void;
 
 function adder(database: Database): Add {
   const addNotice = database.prepare(
@@ -68,12 +156,12 @@ function adder(database: Database): Add {
     `INSERT INTO deliveries (notice, channel, lane, state, next_attempt_at_ms)
      VALUES (?, ?, ?, 'waiting', ?)`,
   );
-  return (notice, channels) => {
+  return (notice, channels, lanes) => {
     const { id, type, at, serviceId, outageId, notBefore, data } = notice;
     const json = JSON.stringify(data);
     const { lastInsertRowid } = addNotice.run(id, type, at, serviceId, outageId, notBefore, json);
-    const lane = outageId ?? serviceId ?? id;
     for (const channel of new Set(channels)) {
+      const lane = lanes?.get(channel) ?? laneOf(notice);
       addDelivery.run(lastInsertRowid, channel, lane, notBefore);
     }
   };
@@ -85,27 +173,46 @@ interface Told {
   readonly state: string;
   readonly claimedAt: number | null;
   readonly notBefore: number;
+  readonly fallbackFor: string | null;
+  readonly type: string;
+  readonly lane: string;
+  /** Type of the notice that it was folded into. */
+  readonly toldBy: string | null;
 }
 
-/** See `NoticeEdit`. Decided for each channel: one may have heard of the outage where another has not. */
-function restorer(database: Database, add: Add): (outageId: string, notice: Notice) => void {
+/**
+ * See `NoticeEdit`. Decided for each channel: one may have heard of the outage where another has not. The end of it waits
+ * behind what was told of it last.
+ */
+function restorer(
+  database: Database,
+  add: Add,
+  knowing: KnowingOf,
+): (edit: NoticeEdit & { kind: 'restore' }) => void {
   const downs = database.prepare<[string], Told>(
-    `SELECT d.key, channel, state, claimed_at_ms AS claimedAt, not_before_ms AS notBefore
-     FROM deliveries d JOIN notices n ON n.key = d.notice
-     WHERE n.outage_id = ? AND n.type = '${downType}'`,
+    `SELECT d.key, channel, state, claimed_at_ms AS claimedAt, n.not_before_ms AS notBefore,
+       fallback_for AS fallbackFor, lane, n.type, s.type AS toldBy
+     FROM deliveries d JOIN notices n ON n.key = d.notice LEFT JOIN notices s ON s.id = d.folded_into
+     WHERE n.outage_id = ? AND n.type IN (${listed(outageTypes)}) ORDER BY d.key`,
   );
   const withdraw = database.prepare<[number]>(
     `UPDATE deliveries SET state = 'withdrawn' WHERE key = ?`,
   );
-  return (outageId, notice) => {
-    const heard = new Set<string>();
-    for (const { key, channel, state, claimedAt, notBefore } of downs.all(outageId)) {
-      const held = state === 'waiting' && claimedAt === null && notBefore > notice.at;
-      if (held) withdraw.run(key);
-      else if (state !== 'folded' && state !== 'withdrawn') heard.add(channel);
+  return ({ outageId, notice, unsteadyKnown }) => {
+    const heard: Told[] = [];
+    for (const told of downs.all(outageId)) {
+      const held = told.state === 'waiting' && told.claimedAt === null;
+      if (held && told.notBefore > notice.at && downTypes.includes(told.type)) {
+        withdraw.run(told.key);
+      } else if (wasHeard(told)) heard.push(told);
     }
-    const channels = notice.channels.filter((channel) => heard.has(channel));
-    if (channels.length > 0) add(notice, channels);
+    const hearing = heardOn(heard, notice.channels);
+    const channels =
+      unsteadyKnown === undefined
+        ? hearing
+        : knowing(notice.serviceId).among(hearing, unsteadyKnown);
+    const lanes = new Map(heard.map(({ channel, lane }) => [channel, lane]));
+    if (channels.length > 0) add(notice, channels, lanes);
   };
 }
 

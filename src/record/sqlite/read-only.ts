@@ -11,7 +11,7 @@ import { queriesOf } from './queries.ts';
 
 /** What spans, outages and failures tell; observations are not among it. */
 export interface ReadOnlyRecord
-  extends Pick<Record, 'spans' | 'outages' | 'unconfirmed' | 'lastPulse'> {
+  extends Pick<Record, 'spans' | 'outages' | 'unconfirmed' | 'planned' | 'lastPulse'> {
   close(): void;
 }
 
@@ -45,6 +45,7 @@ function readerOn(database: Database.Database): ReadOnlyRecord {
     outages: async (serviceId, range, countMax = Number.POSITIVE_INFINITY) =>
       queries.outages(serviceId, range, countMax),
     unconfirmed: async (serviceId, range) => queries.unconfirmed(serviceId, range),
+    planned: async (range) => queries.planned(range),
     lastPulse: async () => queries.pulse(),
     close: () => void database.close(),
   };

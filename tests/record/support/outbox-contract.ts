@@ -35,6 +35,7 @@ export function outboxContract(engine: string, open: () => Promise<OpenedRecord>
         attempts: 0,
         firstAttemptAt: null,
         nextAttemptAt: t0 + minute,
+        fallbackFor: null,
       };
       const expected = [
         { ...waiting, channel: 'phone' },
@@ -54,6 +55,51 @@ export function outboxContract(engine: string, open: () => Promise<OpenedRecord>
       await record.attempted({ ...attempt('n1'), at: later, next });
       expect(await due(later)).toEqual([]);
       expect(await due(t0 + minute)).toEqual(['n1>phone']);
+    });
+
+    test('holds what waits for its own time, however far, unless the clock was set back', async () => {
+      await put(add(notice('n1', { notBefore: t0 + 72 * hour })));
+      expect(await due(t0 + minute)).toEqual([]);
+      expect(await due(t0 + 72 * hour - 1)).toEqual([]);
+      expect(await due(t0 + 72 * hour)).toEqual(['n1>phone']);
+      // By that clock it is a message of tomorrow.
+      expect(await due(t0 - 24 * hour)).toEqual(['n1>phone']);
+    });
+
+    test('moves what is held to another end of planned time, and nothing else', async () => {
+      const until = t0 + hour;
+      const held = { notBefore: until, channels: ['phone', 'chat'] };
+      await put(
+        add(notice('held', held)),
+        add(notice('claimed', { ...held, outageId: 'order-book.2' })),
+        add(notice('other', { ...held, serviceId: 'nas', outageId: 'nas.1' })),
+        add(notice('sooner', { notBefore: until - 1, outageId: 'order-book.3' })),
+        add(up('up', until, { outageId: 'order-book.4' })),
+      );
+      await record.claim('claimed', 'phone', t0);
+      const serviceIds = ['order-book', 'shop'];
+      await put({ kind: 'hold', serviceIds, from: until, to: until + hour });
+      expect(new Set(await due(until))).toEqual(
+        new Set(['claimed>phone', 'other>phone', 'other>chat', 'sooner>phone', 'up>phone']),
+      );
+      const rest = ['held>phone', 'held>chat', 'claimed>chat'];
+      expect(await due(until + hour)).toEqual(expect.arrayContaining(rest));
+      await put({ kind: 'hold', serviceIds, from: until + hour, to: t0 + minute });
+      const again = await opened.reopen();
+      const now = (await again.dueDeliveries(t0 + minute, 100)).map(
+        (one) => `${one.notice.id}>${one.channel} ${one.notice.notBefore}`,
+      );
+      expect(now).toEqual(
+        ['held>phone', 'held>chat', 'claimed>chat'].map((one) => `${one} ${t0 + minute}`),
+      );
+    });
+
+    test('withdraws what was moved, where the outage ends before', async () => {
+      await put(add(notice('down', { notBefore: t0 + hour })));
+      await put({ kind: 'hold', serviceIds: ['order-book'], from: t0 + hour, to: t0 + 2 * hour });
+      const at = t0 + hour + minute;
+      await put({ kind: 'restore', outageId: 'order-book.1', notice: up('up', at) });
+      expect(await statesOf('order-book.1')).toEqual(['down>phone withdrawn']);
     });
 
     test('has nothing to wait for when nothing waits', async () => {
@@ -128,6 +174,7 @@ export function outboxContract(engine: string, open: () => Promise<OpenedRecord>
             { at: t0 + hour, tookMs: 25, status: null, detail: 'refused' },
           ],
           foldedInto: null,
+          fallbackFor: null,
         },
       ]);
       expect(await again.deliveriesOf('order-book.1')).toEqual(await again.deadLetters(10));

@@ -8,7 +8,7 @@ import type { Hear } from './base/happenings.ts';
 import type { Log } from './base/log.ts';
 import type { Reason } from './base/reasons.ts';
 import type { Standing } from './base/standing.ts';
-import type { Observation } from './base/values.ts';
+import type { Observation, Outage } from './base/values.ts';
 import { askedAlong, causeNow, explained, type House, reach, sightOf } from './judge/causes.ts';
 import { graded } from './judge/grade.ts';
 import { blank, instantOf, judge, missed, pending } from './judge/judge.ts';
@@ -16,8 +16,10 @@ import type { Change, Memory, Verdict } from './judge/memory.ts';
 import type { Policy } from './judge/policy.ts';
 import { resumed } from './judge/resume.ts';
 import { standingFrom } from './judge/standing.ts';
+import { behindCause } from './judge/steadiness.ts';
 import type { ProbeContext, ProbeKeep } from './probe/probe.ts';
 import type { ChangeSet, NoticeEdit, ObservationEntry, Record } from './record/record.ts';
+import { paced } from './schedule/pace.ts';
 import type { Wish } from './schedule/timetable.ts';
 
 /** What a round needs to know of a service. A configured service fits. */
@@ -180,36 +182,41 @@ export class Rounds<Settings> {
     }
     // Also when it could not be written: the notice waits with the rest, and can be sent from there.
     if (changes && changes.notices.length > 0) tell();
-    if (verdict.change) this.#logChange(verdict.change);
+    const news = verdict.change ?? verdict.steadied;
+    if (news) this.#logChange(news);
     this.#show(entry, verdict.change);
   }
 
   /** Everything that follows from one verdict, to be committed together. */
   #changes(id: string, verdict: Verdict): ChangeSet {
     const { change } = verdict;
-    const behind = change?.to === 'down' ? this.#putBehind(id) : [];
-    const notices = change ? this.#given.draft(change, this.standingOf) : [];
+    const behind = change?.to === 'down' ? this.#putBehind(change) : [];
+    const news = [change ?? verdict.steadied, ...behind.map(({ steadied }) => steadied)];
+    const outages = behind.map(({ outage }) => outage);
     return {
       observations: [],
-      memories: [id, ...behind.map((outage) => outage.serviceId)].flatMap((serviceId) => {
+      memories: [id, ...outages.map((outage) => outage.serviceId)].flatMap((serviceId) => {
         const memory = this.#memories.get(serviceId);
         return memory ? [{ serviceId, memory }] : [];
       }),
       spans: [{ serviceId: id, edits: verdict.spans }],
-      outages: verdict.outage ? [verdict.outage, ...behind] : behind,
+      outages: verdict.outage ? [verdict.outage, ...outages] : outages,
       unconfirmed: verdict.unconfirmed ? [verdict.unconfirmed] : [],
-      notices,
+      notices: news.flatMap((one) => (one ? this.#given.draft(one, this.standingOf) : [])),
     };
   }
 
   /** What went down before its cause was found out stands behind it from now on. */
-  #putBehind(causeId: string) {
+  #putBehind({ serviceId: causeId, decidedAt: at }: Change) {
     const moved = explained(this.#dependentsOf(causeId), this.#house);
-    for (const outage of moved) {
-      const memory = this.#memories.get(outage.serviceId);
-      if (memory) this.#memories.set(outage.serviceId, { ...memory, outage });
-    }
-    return moved;
+    return moved.map((outage): { outage: Outage; steadied: Change | null } => {
+      const { serviceId: id } = outage;
+      const memory = this.#memories.get(id);
+      if (!memory) return { outage, steadied: null };
+      const put = behindCause(memory, outage, { last: this.#lasts.get(id), at });
+      this.#memories.set(id, put.memory);
+      return { outage, steadied: put.steadied };
+    });
   }
 
   /** All that need this service, directly or not. */
@@ -274,19 +281,12 @@ export class Rounds<Settings> {
     });
   }
 
-  #logChange({ serviceId, from, to, since, observation }: Change): void {
+  #logChange({ serviceId, from, to, since, observation, unsteadiness }: Change): void {
     const { reason, detail } = observation.trouble ?? { reason: null, detail: null };
-    this.#given.log.info({ service: serviceId, from, to, since, reason, detail }, 'state changed');
+    const unsteady = unsteadiness && { unsteady: unsteadiness.phase };
+    const fields = { service: serviceId, from, to, since, reason, detail, ...unsteady };
+    this.#given.log.info(fields, from === to ? 'steady again' : 'state changed');
   }
-}
-
-/** The interval after this answer. */
-function paced(
-  { everyMs, slower }: Pick<RoundService<unknown>, 'everyMs' | 'slower'>,
-  last: Observation | undefined,
-): number {
-  const reason = last?.trouble?.reason;
-  return everyMs * (reason === undefined ? 1 : (slower[reason] ?? 1));
 }
 
 function merged(sets: readonly ChangeSet[]): ChangeSet {

@@ -12,16 +12,19 @@ interface Given {
   readonly sight: Sight;
 }
 
-export type Settled = Pick<Verdict, 'memory' | 'spans' | 'outage' | 'change'>;
+export type Settled = Pick<Verdict, 'memory' | 'spans' | 'outage' | 'change' | 'steadied'>;
 
 /** No other state; but the very first observation begins the record of the service all the same. */
 export function stayed(moved: Memory, before: Memory, at: number): Settled {
-  if (before.since !== null) return { memory: moved, spans: [], outage: null, change: null };
+  if (before.since !== null) {
+    return { memory: moved, spans: [], outage: null, change: null, steadied: null };
+  }
   return {
     memory: { ...moved, since: at },
     spans: [{ state: 'unobserved', from: at, earliestFrom: at }],
     outage: null,
     change: null,
+    steadied: null,
   };
 }
 
@@ -51,8 +54,9 @@ export function entered(
     observation: given.observation,
     outage,
     told: isTold(before, step, outage),
+    unsteadiness: null,
   };
-  return { memory, spans: [span], outage, change };
+  return { memory, spans: [span], outage, change, steadied: null };
 }
 
 /** The outage that this step opens, resumes or ends; null when it has nothing to do with one. */

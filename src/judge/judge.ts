@@ -8,7 +8,9 @@ import { entered, stayed } from './enter.ts';
 import type { Memory, Verdict } from './memory.ts';
 import { graceMs, type Policy, type Sight } from './policy.ts';
 import { lengthened, noRuns, type Proof, proofOf } from './runs.ts';
+import { heeding } from './steadiness.ts';
 import { next } from './table.ts';
+import { steady } from './unsteady.ts';
 
 /** What is remembered of a service that was never asked. */
 export function blank(fingerprint: string): Memory {
@@ -24,6 +26,7 @@ export function blank(fingerprint: string): Memory {
     lastGoodAt: null,
     ...noRuns,
     outage: null,
+    steadiness: steady,
   };
 }
 
@@ -83,14 +86,26 @@ export function judge(given: Case): Verdict {
     before.dueInMs !== moved.dueInMs;
   // The instant that was judged is later than the one observed: the observation alone would not give it back.
   const heldBack = at !== observation.at;
-  const settled = step ? entered(given, before, moved, { ...step, at }) : stayed(moved, before, at);
+  const settled = heeding(
+    step ? entered(given, before, moved, { ...step, at }) : stayed(moved, before, at),
+    { ...given, before, at },
+  );
   return {
     memory: settled.memory,
-    routine: !(gap || step || unsettled(before) || unsettled(moved) || first || heldBack),
+    routine: !(
+      gap ||
+      step ||
+      unsettled(before) ||
+      unsettled(moved) ||
+      first ||
+      heldBack ||
+      settled.steadied
+    ),
     spans: [...(gap?.spans ?? []), ...settled.spans],
     outage: settled.outage,
     unconfirmed: gap?.unconfirmed ?? broken(serviceId, before, served, at),
     change: settled.change,
+    steadied: settled.steadied,
   };
 }
 
@@ -129,6 +144,7 @@ export function missed(given: {
     // Failures before the gap stay unconfirmed; the gap, not an answer, ends them.
     unconfirmed: memory.outage ? null : unconfirmedOf(serviceId, memory, dueAt),
     change: null,
+    steadied: null,
   };
 }
 

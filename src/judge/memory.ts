@@ -1,5 +1,6 @@
 /** What the judge remembers of a service between two observations, and what it says after one. Plain, storable values. */
 import type { Observation, Outage, Span, State, UnconfirmedFailure } from '../base/values.ts';
+import type { Setback, Steadiness } from './unsteady.ts';
 
 /** Observations of one sort in a row. */
 export interface Run {
@@ -38,6 +39,8 @@ export interface Memory {
   readonly goodRun: Run | null;
   /** The open outage. It stays open over unobserved time: silence is no proof of recovery. */
   readonly outage: Outage | null;
+  /** Whether it changes too often. */
+  readonly steadiness: Steadiness;
 }
 
 /**
@@ -45,6 +48,15 @@ export interface Memory {
  * gives way, and leaves its `earliestFrom` where that is earlier.
  */
 export type SpanEdit = Pick<Span, 'state' | 'from' | 'earliestFrom'>;
+
+/** What is to be known where single changes are held back. */
+export interface Unsteadiness {
+  /** With this change it becomes unsteady, it was so before and is, or it was and is no more. */
+  readonly phase: 'begins' | 'lasts' | 'ended';
+  readonly since: number;
+  /** Its setbacks of late, in order of time. */
+  readonly setbacks: readonly Setback[];
+}
 
 /** Something that may be told. */
 export interface Change {
@@ -60,6 +72,8 @@ export interface Change {
   readonly outage: Outage | null;
   /** False where design wants silence: gaps, first good answers, what is seen through a failed gateway. */
   readonly told: boolean;
+  /** Null: it is steady and was. */
+  readonly unsteadiness: Unsteadiness | null;
 }
 
 export interface Verdict {
@@ -71,4 +85,6 @@ export interface Verdict {
   readonly outage: Outage | null;
   readonly unconfirmed: UnconfirmedFailure | null;
   readonly change: Change | null;
+  /** Where no other state is entered: that it is steady again, as a change from its state to the same. */
+  readonly steadied: Change | null;
 }

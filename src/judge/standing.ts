@@ -25,7 +25,7 @@ export function standingFrom(
     state: memory.state,
     since: memory.since,
     suspect: pending(memory, policy),
-    unsteady: false,
+    unsteady: memory.steadiness.unsteadySince !== null,
     causeId: causeId !== null && memoryOf(causeId)?.state === 'down' ? causeId : null,
     hiddenBy: memory.unobservedBy === 'gateway' ? firstGone(through, memoryOf) : null,
     outage: memory.outage,

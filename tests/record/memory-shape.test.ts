@@ -3,6 +3,7 @@ import Database from 'better-sqlite3';
 import { expect, test } from 'vitest';
 import type { Log } from '../../src/base/log.ts';
 import { silentLog } from '../../src/base/log.ts';
+import { steady } from '../../src/judge/unsteady.ts';
 import { memoryFrom } from '../../src/record/sqlite/memory-shape.ts';
 import { knowRowChecksums } from '../../src/record/sqlite/row-checksums.ts';
 import { openSqlite } from './support/sqlite.ts';
@@ -13,6 +14,12 @@ const full = memory({
   unobservedBy: 'gateway',
   failedRun: { count: 2, firstAt: t0, lastAt: t0 },
   outage: outage('shop', t0, { restoredAt: t0, causeId: 'nas' }),
+  steadiness: {
+    penalty: 1.88,
+    at: t0,
+    unsteadySince: t0,
+    setbacks: [{ at: t0, to: 'down' }],
+  },
 });
 
 test('a memory comes back as it was', () => {
@@ -20,10 +27,11 @@ test('a memory comes back as it was', () => {
   expect(memoryFrom(JSON.stringify(memory({ since: null })))).toEqual(memory({ since: null }));
 });
 
-test('a field that is missing or of another sort makes it none', () => {
+test('one of the time before steadiness was kept was steady; a field that is missing else, or of another sort, makes it none', () => {
   for (const name of Object.keys(full)) {
     const { [name]: _, ...without } = { ...full } as { [name: string]: unknown };
-    expect(memoryFrom(JSON.stringify(without)), `without ${name}`).toBeNull();
+    const expected = name === 'steadiness' ? { ...full, steadiness: steady } : null;
+    expect(memoryFrom(JSON.stringify(without)), `without ${name}`).toEqual(expected);
     expect(memoryFrom(JSON.stringify({ ...without, [name]: [] })), `${name} a list`).toBeNull();
   }
   const inside = [
@@ -31,6 +39,9 @@ test('a field that is missing or of another sort makes it none', () => {
     { ...full, since: 0.5 },
     { ...full, failedRun: { count: 2, firstAt: t0 } },
     { ...full, outage: { ...full.outage, id: 7 } },
+    { ...full, steadiness: { ...full.steadiness, penalty: 'much' } },
+    { ...full, steadiness: { ...full.steadiness, setbacks: [{ at: t0 }] } },
+    { ...full, steadiness: { ...full.steadiness, setbacks: {} } },
     { ...full, outage: { ...full.outage, trouble: { ...full.outage?.trouble, reason: 'tired' } } },
   ];
   for (const value of inside) expect(memoryFrom(JSON.stringify(value))).toBeNull();

@@ -76,6 +76,7 @@ export function change(
     },
     outage: null,
     told: true,
+    unsteadiness: null,
     ...rest,
   };
 }

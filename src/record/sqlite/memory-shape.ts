@@ -5,6 +5,7 @@
 import { reasons } from '../../base/reasons.ts';
 import { type Outage, states, type Trouble } from '../../base/values.ts';
 import type { Memory, Run } from '../../judge/memory.ts';
+import { type Setback, type Steadiness, steady } from '../../judge/unsteady.ts';
 
 type Check = (value: unknown) => boolean;
 /** One check a field: a field that is added to the type and not here does not compile. */
@@ -13,6 +14,11 @@ type Shape<Value> = { readonly [name in keyof Value]-?: Check };
 const text: Check = (value) => typeof value === 'string';
 const flag: Check = (value) => typeof value === 'boolean';
 const integer: Check = (value) => Number.isSafeInteger(value);
+const number: Check = (value) => Number.isFinite(value);
+const listOf =
+  (check: Check): Check =>
+  (value) =>
+    Array.isArray(value) && value.every(check);
 const orNull =
   (check: Check): Check =>
   (value) =>
@@ -52,6 +58,13 @@ const outage = shaped<Outage>({
   causeId: orNull(text),
 });
 
+const steadiness = shaped<Steadiness>({
+  penalty: number,
+  at: integer,
+  unsteadySince: orNull(integer),
+  setbacks: listOf(shaped<Setback>({ at: integer, to: oneOf(states) })),
+});
+
 const memory = shaped<Memory>({
   state: oneOf(states),
   since: orNull(integer),
@@ -68,12 +81,14 @@ const memory = shaped<Memory>({
   servedRun: run,
   goodRun: run,
   outage: orNull(outage),
+  steadiness,
 });
 
 /** Null: this is no memory. */
 export function memoryFrom(json: string): Memory | null {
   try {
-    const value: unknown = JSON.parse(json);
+    // A memory of the time before steadiness was kept has none: it was steady.
+    const value: unknown = { steadiness: steady, ...JSON.parse(json) };
     return memory(value) ? (value as Memory) : null;
   } catch {
     return null;

@@ -2,6 +2,7 @@
 import { meaningOf } from '../../../src/base/reasons.ts';
 import type { Observation, Outage, Trouble, UnconfirmedFailure } from '../../../src/base/values.ts';
 import type { Memory } from '../../../src/judge/memory.ts';
+import { steady } from '../../../src/judge/unsteady.ts';
 import type { Attempt, ChangeSet, Notice, Pulse } from '../../../src/record/record.ts';
 
 /** 2026-11-25T04:00:00Z. */
@@ -44,6 +45,7 @@ export function memory(more: Partial<Memory> = {}): Memory {
     servedRun: { count: 3, firstAt: t0 - minute, lastAt: t0 },
     goodRun: { count: 3, firstAt: t0 - minute, lastAt: t0 },
     outage: null,
+    steadiness: steady,
     ...more,
   };
 }

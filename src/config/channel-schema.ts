@@ -15,7 +15,7 @@ const signingSecret = z
   .meta({ secret: true, pattern: '^whsec_[A-Za-z0-9+/]+=*$' });
 
 /** Marked secret as a whole: with many receivers the address is all that one needs to write to them. */
-const webhook = z
+export const webhook = z
   .string('expected an address that begins with http:// or https://')
   .max(2_000, 'expected an address of at most 2000 characters')
   .superRefine((text, context) => {
@@ -35,7 +35,7 @@ const webhook = z
 const ownHeaders = /^(connection|content-length|host|transfer-encoding|webhook-.*)$/i;
 
 /** RFC 9110 §5.6.2 token. */
-const headerName = z
+export const headerName = z
   .string()
   .regex(
     /^[!#$%&'*+.^_`|~0-9A-Za-z-]{1,100}$/,
@@ -44,7 +44,7 @@ const headerName = z
   .refine((name) => !ownHeaders.test(name), 'this header is set by Rollcall itself: leave it out');
 
 /** RFC 9110 §5.5 field-content, without obs-text. */
-const headerValue = z
+export const headerValue = z
   .string('expected a text')
   .max(4_000, 'expected at most 4000 characters')
   .regex(/^[\x21-\x7e](?:[\t\x20-\x7e]*[\x21-\x7e])?$/, 'expected printable ASCII in one line')

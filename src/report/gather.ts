@@ -1,11 +1,12 @@
-/** Reads from the record what the report of a month is made of. */
+/** Reads from the record what the report of a month, or of another time, is made of. */
 
 import { othersFirst } from '../base/turns.ts';
 import type { Outage, ServiceCard } from '../base/values.ts';
 import { type HistoryRecord, readHistory } from '../record/history.ts';
 import { isMonth, monthAt, monthIn } from '../uptime/calendar.ts';
+import type { Interval } from '../uptime/intervals.ts';
 import type { Asking } from '../uptime/missed.ts';
-import { burnMsMax, type MonthGiven, type MonthReport, monthReport } from './month.ts';
+import { burnMsMax, type GivenService, type MonthReport, monthReport } from './month.ts';
 
 export interface ReportSource {
   readonly record: HistoryRecord;
@@ -36,15 +37,24 @@ export function monthAsked(
 
 /** `month` as `monthAsked` gives it. */
 export async function gatherReport(source: ReportSource, month: string): Promise<MonthReport> {
-  const { record, title, zone, now, openOf, watchedUntil } = source;
+  const { title, zone, now } = source;
   const { from, to } = monthIn(month, zone);
   const window = { from: now < to ? Math.min(from, now - burnMsMax) : from, to };
-  const services: MonthGiven['services'][number][] = [];
+  return monthReport({ title, month, zone, now, services: await gatherServices(source, window) });
+}
+
+/** What the record has of this time, of every service. */
+export async function gatherServices(
+  source: ReportSource,
+  window: Interval,
+): Promise<readonly GivenService[]> {
+  const { record, now, openOf, watchedUntil } = source;
+  const services: GivenService[] = [];
   for (const { card, asking } of source.services) {
     const asked = { serviceId: card.id, window, now, open: openOf(card.id), watchedUntil };
     services.push({ card, asking, history: await readHistory(record, asked) });
     // Thousands of services are a second's work, and somebody waits to be asked meanwhile.
     await othersFirst();
   }
-  return monthReport({ title, month, zone, now, services });
+  return services;
 }

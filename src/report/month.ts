@@ -1,4 +1,4 @@
-/** What a month was like: the figures of every service, of every group, and of all together. Pure. */
+/** What a month, or another time on the calendar, was like: the figures of every service, of every group, and of all together. Pure. */
 import { nameCharsMax } from '../base/limits.ts';
 import type { Layer, Reason } from '../base/reasons.ts';
 import { cleanText } from '../base/text.ts';
@@ -23,31 +23,40 @@ import type { Edge } from '../uptime/timeline.ts';
 /** What burns at present is looked for so far before now, which may lie before the month. */
 export const burnMsMax = Math.max(...burnWindows.map(({ longMs }) => longMs));
 
-export interface MonthGiven {
+export interface PeriodGiven {
   /** Of the board. */
   readonly title: string;
-  /** `2026-11` */
-  readonly month: string;
-  /** IANA name of the zone on whose calendar the month is. */
+  /** IANA name of the zone on whose calendar the period is. */
   readonly zone: string;
   readonly now: number;
   /** In the order of the roll. */
-  readonly services: readonly {
-    readonly card: ServiceCard;
-    readonly asking: Asking;
-    /** Of the month and, where it is not over, of `burnMsMax` before now. */
-    readonly history: History;
-  }[];
+  readonly services: readonly GivenService[];
 }
 
-export interface MonthReport {
-  readonly title: string;
+export interface GivenService {
+  readonly card: ServiceCard;
+  readonly asking: Asking;
+  /** Of the period and, where it is not over, of `burnMsMax` before now. */
+  readonly history: History;
+}
+
+export interface MonthGiven extends PeriodGiven {
+  /** `2026-11` */
   readonly month: string;
+}
+
+export interface MonthReport extends PeriodReport {
+  readonly month: string;
+}
+
+/** A month, or any other time on the calendar. */
+export interface PeriodReport {
+  readonly title: string;
   readonly zone: string;
-  /** The whole month. */
+  /** The whole period. */
   readonly from: number;
   readonly to: number;
-  /** The figures end here: with the month, or now. */
+  /** The figures end here: with the period, or now. */
   readonly until: number;
   readonly over: boolean;
   readonly services: readonly ReportedService[];
@@ -61,11 +70,11 @@ export interface ReportedService {
   readonly name: string;
   readonly group: string | null;
   readonly figures: Availability;
-  /** That touch the month, in order of time. */
+  /** That touch the period, in order of time. */
   readonly outages: readonly ReportedOutage[];
-  /** Of the whole month; null without an objective, and where nothing was observed or is to come. */
+  /** Of the whole period; null without an objective, and where nothing was observed or is to come. */
   readonly budget: Budget | null;
-  /** The gravest rate at which the budget burns now; null where none is reached, or the month is over. */
+  /** The gravest rate at which the budget burns now; null where none is reached, or the period is over. */
   readonly burning: BurnWindow | null;
   /** Shorter outages could have been missed, as it is asked at present. */
   readonly surelySeenMs: number;
@@ -100,15 +109,18 @@ export interface Totals {
 }
 
 export function monthReport(given: MonthGiven): MonthReport {
-  const { title, month, zone, now } = given;
-  const whole = monthIn(month, zone);
+  const { month, zone } = given;
+  return { month, ...periodReport(given, monthIn(month, zone)) };
+}
+
+export function periodReport(given: PeriodGiven, whole: Interval): PeriodReport {
+  const { title, zone, now } = given;
   const until = Math.max(whole.from, Math.min(whole.to, now));
   const services = given.services.map((service) => reported(service, whole, now));
   const sum = (pick: (figures: Availability) => number) =>
     services.reduce((total, { figures }) => total + pick(figures), 0);
   return {
     title: cleanText(title, nameCharsMax),
-    month,
     zone,
     ...whole,
     until,
@@ -125,11 +137,13 @@ export function monthReport(given: MonthGiven): MonthReport {
   };
 }
 
-type Given = MonthGiven['services'][number];
-
-function reported({ card, asking, history }: Given, month: Interval, now: number): ReportedService {
+function reported(
+  { card, asking, history }: GivenService,
+  whole: Interval,
+  now: number,
+): ReportedService {
   const { id, name, group, objective } = card;
-  const asked = { ...history, window: month, now };
+  const asked = { ...history, window: whole, now };
   const figures = availabilityOf(asked);
   return {
     id,
@@ -137,8 +151,8 @@ function reported({ card, asking, history }: Given, month: Interval, now: number
     group: group === null ? null : cleanText(group, nameCharsMax),
     figures,
     outages: coursesOf(evidenceOf(asked)).map(outageOf),
-    budget: objective === null ? null : budgetOf(figures, objective, month.to - figures.to),
-    burning: objective === null || now >= month.to ? null : burningNow(asked, objective),
+    budget: objective === null ? null : budgetOf(figures, objective, whole.to - figures.to),
+    burning: objective === null || now >= whole.to ? null : burningNow(asked, objective),
     surelySeenMs: surelySeenMs(asking),
   };
 }
@@ -162,19 +176,23 @@ function outageOf({ outage, begins, ends, ...course }: OutageCourse): ReportedOu
   };
 }
 
-function groupsOf({ services, now }: MonthGiven, month: Interval): readonly ReportedGroup[] {
+function groupsOf({ services, now }: PeriodGiven, whole: Interval): readonly ReportedGroup[] {
   const names = new Set(services.flatMap(({ card }) => card.group ?? []));
   return [...names].map((name) => {
     const members = services.filter(({ card }) => card.group === name);
     return {
       name: cleanText(name, nameCharsMax),
       members: members.map(({ card }) => card.id),
-      figures: together(members, month, now),
+      figures: together(members, whole, now),
     };
   });
 }
 
-function together(services: readonly Given[], window: Interval, now: number): GroupAvailability {
+function together(
+  services: readonly GivenService[],
+  window: Interval,
+  now: number,
+): GroupAvailability {
   const members = services.map(({ card, history }) => ({ serviceId: card.id, history }));
   return groupAvailabilityOf(members, { window, now });
 }

@@ -10,7 +10,7 @@ import type { OutageLength } from '../uptime/outages.ts';
 import { sayShare } from '../uptime/say.ts';
 import type { MonthReport, ReportedOutage, ReportedService } from './month.ts';
 
-const months = [
+export const months = [
   'January',
   'February',
   'March',
@@ -50,15 +50,24 @@ export function sayPeriod({ until, over, zone }: MonthReport): string {
 }
 
 /** All services in one sentence. */
-export function sayTotals({ totals }: MonthReport): string {
-  const { servicesCount, outages, downMs, together } = totals;
-  if (servicesCount === 0) return 'No service is on the roll.';
-  const failed =
-    outages === 0 ? 'no outage' : `${counted(outages, 'outage')}, ${sayDuration(downMs)} in all`;
-  if (together.estimate === null) return `Never were all services observed at one time; ${failed}.`;
+export function sayTotals({ totals }: Pick<MonthReport, 'totals'>): string {
+  if (totals.servicesCount === 0) return 'No service is on the roll.';
+  return `${sayTogether(totals)}; ${sayOutages(totals)}.`;
+}
+
+/** `All 4 services were up 99.95 % of the time`, without its full stop. */
+export function sayTogether({ servicesCount, together }: MonthReport['totals']): string {
+  if (together.estimate === null) return 'Never were all services observed at one time';
   const share = `${sayShare(together.estimate)} of the time`;
   const named = servicesCount === 1 ? 'The one service was' : `All ${servicesCount} services were`;
-  return `${named} up ${share}${aside(sayBounds(together))}; ${failed}.`;
+  return `${named} up ${share}${aside(sayBounds(together))}`;
+}
+
+/** `no outage`, `3 outages, 2 h 10 min in all`. */
+export function sayOutages({ outages, downMs }: MonthReport['totals']): string {
+  return outages === 0
+    ? 'no outage'
+    : `${counted(outages, 'outage')}, ${sayDuration(downMs)} in all`;
 }
 
 /** `99.95 %`; what is said where nothing was required. */
@@ -193,7 +202,12 @@ function sayLeft({ leftMs }: Budget): string {
   return leftMs < 0 ? `−${sayDuration(-leftMs)}` : sayDuration(leftMs);
 }
 
-function sayBudget({ objective, allowedMs, leftMs, burnRate }: Budget): string {
+export function sayBudget({
+  objective,
+  allowedMs,
+  leftMs,
+  burnRate,
+}: Omit<Budget, 'leftLowMs' | 'leftHighMs' | 'usedMs'>): string {
   const goal = `objective ${sayShare(objective)}`;
   const rate =
     burnRate === null || burnRate === 0 ? '' : `, used at ${sayRate(burnRate)} times the even rate`;

@@ -4,7 +4,7 @@ import type { Lateness } from '../base/lateness.ts';
 import { nameCharsMax, selfTroubleCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { ChannelState } from '../tell/state.ts';
-import type { Board } from './board.ts';
+import type { Board, SelfReport } from './board.ts';
 import { channelsPage } from './links.ts';
 import { isFailing, selfTroubles } from './self-props.ts';
 import { sayCount, sayLasting, saySize, sayTook } from './zone.ts';
@@ -37,7 +37,7 @@ function sentenceOf(wrongCount: number): string {
 }
 
 function daemonFigures(board: Board, now: number, memoryBytes: number): FigureProps[] {
-  const { startedAt, lateness } = board.self();
+  const { startedAt, lateness, pulse = null } = board.self();
   return [
     figure('Version', board.version, ''),
     figure(
@@ -47,8 +47,28 @@ function daemonFigures(board: Board, now: number, memoryBytes: number): FigurePr
       `since ${board.zone.moment(startedAt, now).text}`,
     ),
     ...latenessFigures(lateness),
+    ...pulseFigures(pulse, (at) => board.zone.exact(at, now).text),
     figure('On the roll', sayCount(board.cards.length, 'service'), ''),
     figure('Memory', saySize(memoryBytes), 'What the process holds.'),
+  ];
+}
+
+/** Nothing where nobody is called. */
+function pulseFigures(
+  pulse: NonNullable<SelfReport['pulse']> | null,
+  textOf: (at: number) => string,
+): FigureProps[] {
+  if (pulse === null) return [];
+  const { takenAt, trouble, isSilent } = pulse;
+  return [
+    figure(
+      'Pulse',
+      takenAt === null ? 'not taken yet' : textOf(takenAt),
+      isSilent
+        ? 'Silent, because something is wrong here: whoever listens for it notices.'
+        : 'The last call to whoever notices when Rollcall falls silent.',
+      trouble === null ? null : cleanText(trouble),
+    ),
   ];
 }
 

@@ -17,6 +17,12 @@ interface ChannelFilter {
 export interface ChannelChoice {
   readonly name: string;
   readonly only: ChannelFilter | null;
+  /** Minutes of the day; null or absent: there are no quiet hours. */
+  readonly quiet?: { readonly from: number; readonly to: number } | null;
+  /** Until the first reminder; null or absent: there are none. */
+  readonly remindMs?: number | null;
+  /** Name of another channel; null or absent: none. */
+  readonly fallback?: string | null;
 }
 
 export interface WebhookChannel {
@@ -49,9 +55,18 @@ export function takes(
   service: { readonly id: string; readonly group: string | null },
   change: string,
 ): boolean {
-  const { groups, services, changes } = channel.only ?? {};
+  const { changes } = channel.only ?? {};
   if (onlyWhereAsked.has(change) && !changes?.includes(change)) return false;
-  return fits(groups, service.group) && fits(services, service.id) && fits(changes, change);
+  return covers(channel, service) && fits(changes, change);
+}
+
+/** Whether the channel is about this service at all. */
+export function covers(
+  channel: ChannelChoice,
+  service: { readonly id: string; readonly group: string | null },
+): boolean {
+  const { groups, services } = channel.only ?? {};
+  return fits(groups, service.group) && fits(services, service.id);
 }
 
 /** Told only where `changes` names it: most people need not hear of it. */

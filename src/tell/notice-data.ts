@@ -15,20 +15,37 @@ export interface Telling {
   readonly cause: string | null;
   /** Ids of the services that need it, directly or not. */
   readonly affected: readonly string[];
+  /** Of a job: its last run. */
+  readonly job?: JobData;
+  /** Where it is told that it is unsteady, or no more: since when, and how many setbacks there were of late. */
+  readonly unsteady?: {
+    readonly since: number;
+    readonly setbacksCount: number;
+    readonly withinMs: number;
+  };
+}
+
+/** What a notice tells of the run of a job that ended last. */
+export interface JobData {
+  /** Null: none ever ended. */
+  readonly run: {
+    readonly id: string;
+    readonly beganAt: number | null;
+    readonly endedAt: number | null;
+    readonly exit: number | null;
+    readonly value: number | null;
+    readonly unit: string | null;
+    /** The last lines that it wrote. */
+    readonly output: string | null;
+  } | null;
 }
 
 export function noticeData(telling: Telling): NoticeData {
-  const { card, observation, outage } = telling;
+  const { card, observation, outage, unsteady } = telling;
   const { trouble } = observation;
   return {
     summary: telling.summary,
-    service: {
-      id: card.id,
-      name: card.name,
-      group: card.group,
-      open: card.open,
-      note: card.note,
-    },
+    service: serviceData(card),
     state: telling.state,
     previous: telling.previous,
     since: instantText(telling.since),
@@ -48,7 +65,19 @@ export function noticeData(telling: Telling): NoticeData {
     },
     cause: telling.cause,
     affected: telling.affected,
+    ...(telling.job && { job: jobData(telling.job) }),
+    ...(unsteady && { unsteady: { ...unsteady, since: instantText(unsteady.since) } }),
   };
+}
+
+/** What every event about one service says of it. */
+export function serviceData({ id, name, group, open, note }: ServiceCard) {
+  return { id, name, group, open, note };
+}
+
+function jobData({ run }: JobData) {
+  if (run === null) return { run };
+  return { run: { ...run, beganAt: textOrNull(run.beganAt), endedAt: textOrNull(run.endedAt) } };
 }
 
 function textOrNull(at: number | null): string | null {

@@ -1,0 +1,63 @@
+/** Two Rollcalls that call out while they are well: when one is killed, its pulse is what stops. */
+import { createServer, type Server } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import { afterEach, beforeEach, expect, test, vi } from 'vitest';
+import { type Place, place, type Running } from './support/daemon.ts';
+
+const within = { timeout: 20_000, interval: 50 };
+let homes: Place[];
+let daemons: Running[];
+let server: Server;
+let beats: Map<string, number>;
+let url: string;
+
+beforeEach(async () => {
+  homes = [await place(), await place()];
+  daemons = [];
+  beats = new Map();
+  server = createServer((request, response) => {
+    const path = request.url ?? '';
+    beats.set(path, (beats.get(path) ?? 0) + 1);
+    response.writeHead(204).end();
+  });
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  url = `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
+});
+afterEach(async () => {
+  for (const daemon of daemons) await daemon.stop();
+  for (const home of homes) home.remove();
+  await new Promise<void>((resolve) => {
+    server.close(() => resolve());
+    server.closeAllConnections();
+  });
+});
+
+const countOf = (path: string) => beats.get(path) ?? 0;
+const more = (path: string, count: number) => {
+  const wanted = countOf(path) + count;
+  return vi.waitFor(() => expect(countOf(path)).toBeGreaterThanOrEqual(wanted), within);
+};
+
+test('the pulse of each is heard, and of a killed one no more', async () => {
+  const names = ['/kiln', '/shop'];
+  for (const [nth, home] of homes.entries()) {
+    home.configure(
+      `services: [{ name: Receiver, probe: "tcp://${new URL(url).host}" }]\npulse: { to: "${url}${names[nth]}", every: 1s }`,
+    );
+    daemons.push(await home.start());
+  }
+  const [kiln] = daemons;
+  if (!kiln) throw new Error('there are two');
+  await Promise.all(names.map((name) => more(name, 3)));
+  const about = await (await fetch(new URL('/about', kiln.url))).text();
+  expect(about).toContain('Pulse');
+  // The address of the receiver is nobody else's business.
+  expect(about).not.toContain('/kiln');
+  expect(kiln.stdout()).not.toContain('/kiln');
+
+  kiln.signal('SIGKILL');
+  await kiln.ended;
+  const last = countOf('/kiln');
+  await more('/shop', 3);
+  expect(countOf('/kiln')).toBe(last);
+});

@@ -47,6 +47,10 @@ export interface OutagePageProps {
   readonly strip: StripProps;
   readonly course: readonly CourseProps[];
   readonly notices: readonly NoticeProps[];
+  /** When somebody said "I know"; null: nobody did. */
+  readonly known: MomentProps | null;
+  /** Null: nobody is signed in who may say so, or there is nothing left to say. */
+  readonly know: FormProps | null;
   /** The owner's, in the order in which they were written. */
   readonly notes: readonly OwnerNoteProps[];
   /** Null: nobody is signed in who may write one. */

@@ -17,6 +17,7 @@ export const templateNames = [
   'summary',
   'text',
   'link',
+  'fallbackFor',
   'state',
   'previous',
   'since',

@@ -7,7 +7,18 @@ import {
   tokensCountMax,
 } from '../base/limits.ts';
 import { isHashedPassphrase } from '../base/passphrase.ts';
-import { basePath, hostName, line, list, listen, proxyAddress, timezone } from './words.ts';
+import {
+  basePath,
+  hostName,
+  isWeb,
+  line,
+  list,
+  listen,
+  proxyAddress,
+  text,
+  timezone,
+  urlOf,
+} from './words.ts';
 
 const passphraseExpected = `expected at least ${passphraseCharsMin} characters, or what \`rollcall key passphrase\` prints`;
 
@@ -38,6 +49,15 @@ const token = z
   .max(500, 'expected at most 500 characters')
   .meta({ secret: true });
 
+/** A link is made of it by adding a path. */
+const publicAddress = text(
+  'the address of the board, such as https://board.fernhill.home.arpa/',
+  (given) => {
+    const url = urlOf(given);
+    return isWeb(url) && given.length <= 500 && url?.username === '' && !/[?#]/.test(given);
+  },
+).meta({ pattern: '^https?://[^?#]+$' });
+
 export const board = z
   .strictObject({
     title: line('a title', 80).prefault('Rollcall').describe('What stands on top of the page.'),
@@ -46,6 +66,11 @@ export const board = z
       .optional()
       .describe(
         'For what people read: a name such as Europe/Dublin. By default the one of this machine.',
+      ),
+    address: publicAddress
+      .optional()
+      .describe(
+        'The address under which you open the board, for the links in messages: https://board.fernhill.home.arpa/.',
       ),
     names: list(hostName, 'host names, such as [board.fernhill.home.arpa]')
       .prefault([])

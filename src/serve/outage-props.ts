@@ -46,16 +46,17 @@ function stateOf(board: Board, { restoredAt, serviceId }: Outage): OutageState {
 export async function outageProps(
   board: Board,
   outage: Outage,
-): Promise<Omit<OutagePageProps, 'frame' | 'addNote'>> {
+): Promise<Omit<OutagePageProps, 'frame' | 'addNote' | 'know'>> {
   const now = board.clock.wallMs();
   const service = namedService(board, outage.serviceId);
   const state = stateOf(board, outage);
-  const [reports, observations, earlier, drawn, notes] = await Promise.all([
+  const [reports, observations, earlier, drawn, notes, knownAt] = await Promise.all([
     board.record.deliveriesOf(outage.id),
     board.record.observations(outage.serviceId, lengthOf(outage, now), outageObservationsCountMax),
     earlierLike(board, outage),
     drawnOf(board, outage, state, now),
     board.record.notes(outage.id),
+    board.record.knownAt(outage.id),
   ]);
   const { trouble, causeId } = outage;
   return {
@@ -73,6 +74,7 @@ export async function outageProps(
     ...drawn,
     course: courseOf(board, outage, state, now),
     notices: reports.map((report) => noticeOf(board, report, now)),
+    known: knownAt === null ? null : board.zone.exact(knownAt, now),
     notes: notes.map(({ at, text }) => ({ at: board.zone.exact(at, now), lines: noteLines(text) })),
     earlier: earlier.slice(0, earlierOnPageCountMax).map((other) => outageRow(board, other, now)),
     earlierCount:
@@ -208,7 +210,7 @@ const fates: Readonly<Record<DeliveryReport['state'], string>> = {
   waiting: 'on its way',
   delivered: 'delivered',
   dead: 'given up',
-  folded: 'told with its cause',
+  folded: 'told in one message with others',
   withdrawn: 'withdrawn: it was over before anybody was told',
 };
 
@@ -217,7 +219,10 @@ function noticeOf(board: Board, report: DeliveryReport, now: number): NoticeProp
     at: board.zone.exact(report.notice.at, now),
     summary: cleanText(report.notice.data.summary, selfTroubleCharsMax),
     channel: cleanText(report.channel, nameCharsMax),
-    fate: fates[report.state],
+    fate:
+      report.fallbackFor === null
+        ? fates[report.state]
+        : `${fates[report.state]}, in place of “${cleanText(report.fallbackFor, nameCharsMax)}”`,
     // The detail names the status already.
     attempts: report.attempts.map(
       ({ at, status, detail }) =>

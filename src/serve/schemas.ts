@@ -12,6 +12,7 @@ export const instant = z.iso
   .describe('RFC 3339, UTC, milliseconds');
 export const ms = z.int().describe('milliseconds');
 const us = z.int().describe('microseconds');
+export const bytes = z.int().describe('bytes');
 export const share = z.number().min(0).max(1);
 const facts = z.record(z.string(), z.union([z.string(), z.number(), z.boolean()]));
 
@@ -72,6 +73,11 @@ export const problem = z
   })
   .describe('RFC 9457')
   .register(named, { id: 'Problem' });
+
+/** A refusal, as a route declares it. */
+export function inProblemJson() {
+  return { description: 'RFC 9457', content: { 'application/problem+json': { schema: problem } } };
+}
 
 const state = z.enum(states).register(named, { id: 'State' });
 const outcome = z.enum(outcomes).register(named, { id: 'Outcome' });
@@ -183,6 +189,9 @@ export const outages = z.object({
 
 export const outageInFull = z.object({
   ...outageShape,
+  knownAt: instant
+    .nullable()
+    .describe('When somebody said "I know"; since then nobody is reminded.'),
   observations: z
     .array(observation)
     .describe('From the last good answer to the first good one again; the newest.'),
@@ -195,6 +204,10 @@ export const outageInFull = z.object({
       channel: z.string(),
       state: z.enum(['waiting', 'delivered', 'dead', 'folded', 'withdrawn']),
       foldedInto: z.string().nullable(),
+      fallbackFor: z
+        .string()
+        .nullable()
+        .describe('Name of the channel that could not deliver it, for which this one stands in.'),
       attempts: z.array(
         z.object({ at: instant, tookMs: ms, status: z.int().nullable(), detail: z.string() }),
       ),

@@ -6,7 +6,7 @@
 import type { Clock } from '../base/clock.ts';
 import { messageOf } from '../base/errors.ts';
 import type { Log } from '../base/log.ts';
-import type { Attempt, Delivery, Record } from '../record/record.ts';
+import type { Attempt, Delivery, Notice, Record } from '../record/record.ts';
 import { nextStep } from './backoff.ts';
 import type { TellStateKeeper } from './state.ts';
 import { type Answer, type Send, unanswered } from './webhook.ts';
@@ -22,6 +22,8 @@ export interface AttemptParts<Channel> {
   readonly state: TellStateKeeper | null;
   /** Aborted when running attempts are cut: they are then as if never answered. */
   readonly cut: AbortSignal;
+  /** An attempt on this channel came to nothing. */
+  readonly failed: (channel: string) => void;
 }
 
 /** A result that the record has not taken yet. */
@@ -45,7 +47,7 @@ export interface Attempts {
 }
 
 export function createAttempts<Channel>(parts: AttemptParts<Channel>): Attempts {
-  const { record, channels, clock, log, random, state, cut } = parts;
+  const { record, channels, clock, log, random, state, cut, failed } = parts;
   const unsaved = new Map<string, Unsaved>();
 
   const save = async (result: Omit<Unsaved, 'againAtMs'>): Promise<boolean> => {
@@ -67,6 +69,7 @@ export function createAttempts<Channel>(parts: AttemptParts<Channel>): Attempts 
   const settle = async (delivery: Delivery, attempt: Attempt): Promise<boolean> => {
     state?.attempted(attempt, delivery.notice);
     logAttempt(log, delivery, attempt);
+    if (attempt.next.state !== 'delivered') failed(attempt.channel);
     return save({
       attempt,
       attempts: delivery.attempts + 1,
@@ -141,11 +144,17 @@ async function answered<Channel>(
   delivery: Delivery,
 ): Promise<Answer> {
   try {
-    return await send(channel, delivery.notice, cut);
+    return await send(channel, asSent(delivery), cut);
   } catch (thrown) {
     log.error({ channel: delivery.channel, error: messageOf(thrown) }, 'a sender is defective');
     return unanswered('the message could not be sent');
   }
+}
+
+/** Who gets it in place of another is told so. */
+function asSent({ notice, fallbackFor }: Delivery): Notice {
+  if (fallbackFor === null) return notice;
+  return { ...notice, data: { ...notice.data, fallbackFor } };
 }
 
 function logAttempt(log: Log, delivery: Delivery, { status, detail, next }: Attempt): void {

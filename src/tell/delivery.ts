@@ -1,6 +1,7 @@
 /**
  * The outbox at work: takes what is due, each lane in its order, several lanes at a time, and sleeps until the next.
- * A lane (one channel, one outage) carries one message at a time, so that `up` never overtakes `down`.
+ * A lane (one channel, one outage) carries one message at a time, so that `up` never overtakes `down`. What quiet hours
+ * hold back waits in the record as it is, and what a channel does not take goes to its fallback as well.
  */
 import { type Alarm, type Clock, within } from '../base/clock.ts';
 import { messageOf } from '../base/errors.ts';
@@ -13,14 +14,27 @@ import {
 import type { Log } from '../base/log.ts';
 import type { Delivery, Record } from '../record/record.ts';
 import { type Attempts, createAttempts } from './attempt.ts';
+import { createFallbacks, type FallbackChannel } from './fallback.ts';
+import type { QuietChannel } from './quiet.ts';
 import type { TellStateKeeper } from './state.ts';
+import { createSumming, type QuietWays } from './summing.ts';
 import type { Send } from './webhook.ts';
 
-export interface DeliveryParts<Channel extends { readonly name: string }> {
-  readonly record: Pick<
-    Record,
-    'dueDeliveries' | 'nextDeliveryAt' | 'claim' | 'attempted' | 'deadLetters'
-  >;
+type DeliveryRecord = Pick<
+  Record,
+  | 'dueDeliveries'
+  | 'nextDeliveryAt'
+  | 'claim'
+  | 'attempted'
+  | 'deadLetters'
+  | 'undelivered'
+  | 'commit'
+>;
+
+type AnyChannel = QuietChannel & FallbackChannel;
+
+export interface DeliveryParts<Channel extends AnyChannel> {
+  readonly record: DeliveryRecord;
   readonly channels: readonly Channel[];
   readonly clock: Clock;
   readonly log: Log;
@@ -28,6 +42,8 @@ export interface DeliveryParts<Channel extends { readonly name: string }> {
   readonly random: () => number;
   readonly send: Send<Channel>;
   readonly state?: TellStateKeeper;
+  /** Without them there are no quiet hours. */
+  readonly ways?: QuietWays;
 }
 
 export interface DeliveryRun {
@@ -42,27 +58,38 @@ const busyPauseMs = 1_000;
 /** Where the outbox cannot be read. */
 const brokenPauseMs = 10_000;
 
-export function startDelivery<Channel extends { readonly name: string }>(
+export function startDelivery<Channel extends AnyChannel>(
   parts: DeliveryParts<Channel>,
 ): DeliveryRun {
-  const { record, clock, log, state } = parts;
+  const { record, clock, log, state, ways } = parts;
+  const summing = ways ? createSumming({ ...parts, ways }) : null;
+  const fallbacks = createFallbacks(parts);
   const cut = new AbortController();
   const attempts = createAttempts({
     ...parts,
     channels: new Map(parts.channels.map((channel) => [channel.name, channel])),
     state: state ?? null,
     cut: cut.signal,
+    failed: fallbacks.failed,
   });
   const lanes = createLanes(attempts, () => looking.again());
   const looking = repeated(clock, async () => {
     try {
+      const divertAt = await fallbacks.divert(summing?.held() ?? []);
       // Nothing waits, nearly always: one look at an index is enough to know.
       if ((await record.nextDeliveryAt()) === null) return deliverySleepMsMax;
+      await summing?.sumUp();
+      const quiet = summing?.held() ?? [];
       const now = clock.wallMs();
       // What rests is listed as well, and must not hide the others.
       const countMax = deliveryLanesCountMax + attempts.unsavedCount();
-      for (const delivery of await record.dueDeliveries(now, countMax)) lanes.offer(delivery);
-      return pauseMs(await record.nextDeliveryAt(), clock.wallMs());
+      for (const delivery of await record.dueDeliveries(now, countMax, quiet)) {
+        lanes.offer(delivery);
+      }
+      const nextAt = await record.nextDeliveryAt(quiet);
+      const beforeAt = soonest([divertAt, summing?.changesAt() ?? null]);
+      // What is due and busy is looked at again after a moment; an instant that is past is none to wait for.
+      return Math.min(pauseMs(nextAt, clock.wallMs()), pauseMs(beforeAt, clock.wallMs()));
     } catch (thrown) {
       log.error({ error: messageOf(thrown) }, 'the outbox cannot be read');
       return brokenPauseMs;
@@ -86,8 +113,13 @@ function pauseMs(nextAt: number | null, now: number): number {
   return nextAt <= now ? busyPauseMs : Math.min(nextAt - now, deliverySleepMsMax);
 }
 
+function soonest(instants: readonly (number | null)[]): number | null {
+  const known = instants.filter((at) => at !== null);
+  return known.length === 0 ? null : Math.min(...known);
+}
+
 /** The board shows dead letters of earlier runs as well. */
-async function recall<Channel extends { readonly name: string }>({
+async function recall<Channel extends AnyChannel>({
   record,
   state,
   log,

@@ -15,14 +15,14 @@ export interface Letter {
 export interface LetterGiven {
   /** An instant on the owner's clock: `25 Nov, 09:14`. */
   readonly sayInstant: (at: number) => string;
-  /** Where the board shows what the event is about; null: the board has no address that others know. */
-  readonly link: string | null;
 }
 
 /** Characters of a subject; longer ones are cut by mail programs, and nobody sees where. */
 const subjectCharsMax = 150;
 
-export function letterOf({ data, type }: Event, { sayInstant, link }: LetterGiven): Letter {
+export function letterOf({ data, type }: Event, { sayInstant }: LetterGiven): Letter {
+  const link = textAt(data, 'link');
+  const elsewhere = textAt(data, 'fallbackFor');
   const lines = linesOf(data, sayInstant);
   const links = [
     ...(textAt(data, 'service', 'open') ? [`Open it: ${textAt(data, 'service', 'open')}`] : []),
@@ -30,10 +30,12 @@ export function letterOf({ data, type }: Event, { sayInstant, link }: LetterGive
   ];
   const note = textAt(data, 'service', 'note');
   const paragraphs = [
-    [data.summary],
+    // A text of several lines has the sentence at its head.
+    textAt(data, 'text')?.startsWith(data.summary) ? [] : [data.summary],
     lines,
     note === null ? [] : ['Your note:', ...note.split('\n')],
     links,
+    elsewhere === null ? [] : [`It could not be delivered through "${elsewhere}".`],
     [`${type} · Rollcall`],
   ].filter((paragraph) => paragraph.length > 0);
   const chars = Array.from(data.summary);
@@ -65,6 +67,8 @@ function linesOf(data: Event['data'], sayInstant: LetterGiven['sayInstant']): re
     ...said('What was seen', 'observation', 'detail'),
     ...said('Where to look', 'observation', 'hint'),
     ...said('Behind', 'cause'),
+    ...said('Ends', 'certificate', 'endsAt'),
+    ...said('Issued by', 'certificate', 'issuer'),
   ];
 }
 

@@ -11,9 +11,10 @@ import { cleanText } from '../base/text.ts';
 import type { Notice } from '../record/record.ts';
 import { receptionOfSmtp } from './backoff.ts';
 import type { MailChannel } from './channel.ts';
-import { type Event, eventOf } from './event.ts';
+import { eventOf } from './event.ts';
 import { type LetterGiven, letterOf } from './letter.ts';
 import { mailSecretsOf, redacted } from './redact.ts';
+import { isShown, mailLines, type Transcript } from './transcript.ts';
 import { type Answer, type Send, unanswered } from './webhook.ts';
 
 export interface MailParts {
@@ -21,12 +22,12 @@ export interface MailParts {
   /** UUID of the record: the right side of every Message-ID, which no name server knows. */
   readonly instanceId: string;
   readonly sayInstant: LetterGiven['sayInstant'];
-  /** Where the board shows what an event is about. */
-  readonly linkOf: (event: Event) => string | null;
 }
 
 export function mailSender(parts: MailParts): Send<MailChannel> {
   return async (channel, notice, signal) => {
+    /** What the server said, where that is to be shown. */
+    const heard: string[] = [];
     const transport = createTransport({
       url: channel.mail.smtp,
       // Nothing of a message may make this process read a file or ask an address.
@@ -36,15 +37,23 @@ export function mailSender(parts: MailParts): Send<MailChannel> {
       greetingTimeout: deliveryMsMax,
       socketTimeout: deliveryMsMax,
       dnsTimeout: deliveryMsMax,
+      ...(isShown(notice) && { logger: listener(heard), transactionLog: true }),
     });
     const limit = deadlineOf(parts.clock, signal);
+    const message = messageOf(channel, notice, parts);
     try {
-      const sent = transport.sendMail(messageOf(channel, notice, parts));
+      const sent = transport.sendMail(message);
       // What comes after the end of its time is not waited for, and no defect.
       sent.catch(() => {});
-      return answerOf(await Promise.race([sent, limit.over]));
+      const answer = answerOf(await Promise.race([sent, limit.over]));
+      return isShown(notice)
+        ? { ...answer, transcript: transcriptOf(channel, message, heard) }
+        : answer;
     } catch (thrown) {
-      return refusalOf(thrown, channel);
+      const refusal = refusalOf(thrown, channel);
+      return isShown(notice)
+        ? { ...refusal, transcript: transcriptOf(channel, message, heard) }
+        : refusal;
     } finally {
       limit.end();
       transport.close();
@@ -52,9 +61,38 @@ export function mailSender(parts: MailParts): Send<MailChannel> {
   };
 }
 
+/** Takes down the server's lines. */
+function listener(heard: string[]) {
+  const debug = (entry: unknown, ...said: readonly unknown[]) => {
+    const isServer =
+      typeof entry === 'object' && entry !== null && Reflect.get(entry, 'tnx') === 'server';
+    if (isServer) heard.push(...said.map(String));
+  };
+  const silent = () => {};
+  return { trace: silent, debug, info: silent, warn: silent, error: silent, fatal: silent };
+}
+
+function transcriptOf(
+  channel: MailChannel,
+  { from, to, subject, text }: ReturnType<typeof messageOf>,
+  heard: readonly string[],
+): Transcript {
+  const { protocol, host } = new URL(channel.mail.smtp);
+  const asked = [
+    `${protocol}//${host}`,
+    `from: ${from}`,
+    `to: ${to.join(', ')}`,
+    `subject: ${subject}`,
+    '',
+    ...text.split('\n'),
+  ];
+  const lines = heard.flatMap((said) => said.split(/\r?\n/));
+  return { asked: mailLines(channel, asked), answered: mailLines(channel, lines) };
+}
+
 function messageOf(channel: MailChannel, notice: Notice, parts: MailParts) {
   const event = eventOf(notice, parts.instanceId);
-  const letter = letterOf(event, { sayInstant: parts.sayInstant, link: parts.linkOf(event) });
+  const letter = letterOf(event, { sayInstant: parts.sayInstant });
   const domain = `${parts.instanceId}.rollcall.invalid`;
   const root = notice.outageId ?? (notice.serviceId ? `service.${notice.serviceId}` : null);
   const thread = root === null ? {} : threadOf(`<${root}@${domain}>`);

@@ -15,6 +15,7 @@ import { redacted, secretsOf } from './redact.ts';
 import { parseRetryAfter } from './retry-after.ts';
 import { signatureHeaders } from './sign.ts';
 import { renderBody } from './template.ts';
+import { answerLines, isShown, requestLines, type Transcript } from './transcript.ts';
 
 /** What came of one attempt. Not getting through is a value, too. */
 export interface Answer {
@@ -25,6 +26,8 @@ export interface Answer {
   readonly detail: string;
   /** What the receiver asked for, at most an hour; null when it did not. */
   readonly retryAfterMs: number | null;
+  /** Of a test alone. */
+  readonly transcript?: Transcript;
 }
 
 /** Carries a notice to a channel, once. Ends soon after `signal` is aborted; never throws for what a receiver does. */
@@ -41,7 +44,16 @@ export function webhookSender(parts: { clock: Clock; instanceId: string }): Send
     if (!request) return unanswered(unsendable);
     const limit = deadline(parts.clock, signal);
     try {
-      return await exchange(channel, request, { clock: parts.clock, signal: limit.signal });
+      const { heard, ...answer } = await exchange(channel, request, {
+        clock: parts.clock,
+        signal: limit.signal,
+      });
+      if (!isShown(notice)) return answer;
+      const asked = requestLines(channel, request);
+      return {
+        ...answer,
+        transcript: { asked, answered: heard ? answerLines(channel, heard) : [] },
+      };
     } finally {
       limit.end();
     }
@@ -120,11 +132,14 @@ function deadline(clock: Clock, outer: AbortSignal): { signal: AbortSignal; end:
   };
 }
 
+/** `heard`: what was read of the answer, as it came. */
+type Exchanged = Answer & { readonly heard?: Parameters<typeof answerLines>[1] };
+
 async function exchange(
   channel: WebhookChannel,
   { url, headers, body }: Request,
   { clock, signal }: { clock: Clock; signal: AbortSignal },
-): Promise<Answer> {
+): Promise<Exchanged> {
   const where = url.port === '' ? url.hostname : url.host;
   // A connection of its own, closed afterwards; one deadline over everything in place of undici's.
   const client = new Client(url.origin, {
@@ -143,6 +158,11 @@ async function exchange(
       reception: receptionOfHttp(answer.statusCode),
       detail: answerText(answer.statusCode, redacted(said, secretsOf(channel))),
       retryAfterMs: retryAfter(answer.headers, clock.wallMs()),
+      heard: {
+        status: answer.statusCode,
+        type: String(answer.headers['content-type'] ?? ''),
+        said,
+      },
     };
   } catch (thrown) {
     const detail = signal.aborted

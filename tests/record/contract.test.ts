@@ -2,9 +2,12 @@
 import { type OpenedRecord, recordContract } from '../support/record-contract.ts';
 import { memoryRecord } from '../support/record-memory.ts';
 import { outboxContract } from './support/outbox-contract.ts';
+import { outboxWaysContract } from './support/outbox-ways-contract.ts';
 import { ownerContract } from './support/owner-contract.ts';
+import { runsContract } from './support/runs-contract.ts';
 import { sealedContract } from './support/sealed-contract.ts';
 import { openSqlite } from './support/sqlite.ts';
+import { unsteadyContract } from './support/unsteady-contract.ts';
 
 async function openMemory(): Promise<OpenedRecord> {
   const record = memoryRecord();
@@ -21,6 +24,9 @@ for (const [engine, open] of [
 ] as const) {
   recordContract(engine, open);
   outboxContract(engine, open);
+  outboxWaysContract(engine, open);
   ownerContract(engine, open);
+  runsContract(engine, open);
   sealedContract(engine, open);
+  unsteadyContract(engine, open);
 }

@@ -106,7 +106,7 @@ test('after kill -9 amid writing, every change set that was committed is there a
   );
   for (const { set } of numbers) {
     const ids = (await record.deliveriesOf(set.outages[0]!.id)).map((one) => one.notice.id);
-    expect(ids).toEqual(set.notices.map((edit) => edit.kind !== 'fold' && edit.notice.id));
+    expect(ids).toEqual(set.notices.map((edit) => 'notice' in edit && edit.notice.id));
   }
   await record.close(pulse(t0));
 

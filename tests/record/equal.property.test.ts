@@ -68,6 +68,8 @@ test('spans are without hole, overlap or equal neighbours, and as painted', asyn
   end();
 });
 
+const quiet = [{ channel: 'phone', serviceIds: ['nas'], types: ['rollcall.digest'] }];
+
 type Step = (record: Record) => Promise<unknown>;
 type Disk = 'fails' | 'works';
 
@@ -78,13 +80,17 @@ const noticeId = fc.constantFrom(...noticeIds.slice(0, 4));
 
 /** Ids are given out when the history is laid out, so that each is added once. */
 const noticeShape = fc.record({
-  type: fc.constantFrom('down', 'up', 'degraded').map((type) => `rollcall.service.${type}`),
+  type: fc
+    .constantFrom('down', 'up', 'degraded', 'unsteady', 'unsteady', 'steady')
+    .map((type) => `rollcall.service.${type}`),
   at: instant,
   serviceId: fc.oneof(service, fc.constant(null)),
   outageId: fc.option(service.map((id) => `${id}.1`)),
   notBefore: instant,
   channels,
 });
+
+const unsteadyKnown = fc.constantFrom({}, { unsteadyKnown: true }, { unsteadyKnown: false });
 
 const action = fc.oneof(
   fc.record({
@@ -100,16 +106,36 @@ const action = fc.oneof(
     begun: fc.option(instant),
     cause: fc.option(service),
   }),
-  { weight: 3, arbitrary: fc.record({ kind: fc.constant('add' as const), shape: noticeShape }) },
+  {
+    weight: 3,
+    arbitrary: fc.record({
+      kind: fc.constant('add' as const),
+      shape: noticeShape,
+      known: unsteadyKnown,
+    }),
+  },
   fc.record({
     kind: fc.constant('restore' as const),
     shape: noticeShape,
+    known: unsteadyKnown,
     outageId: service.map((id) => `${id}.1`),
   }),
   fc.record({
     kind: fc.constant('fold' as const),
     serviceIds: fc.subarray([...services]),
-    into: noticeId,
+    into: fc.oneof(noticeId, fc.record({ unsteady: service })),
+  }),
+  fc.record({
+    kind: fc.constant('sum' as const),
+    noticeIds: fc.subarray(noticeIds.slice(0, 6)),
+    channel: fc.constantFrom('phone', 'chat'),
+    at: instant,
+  }),
+  fc.record({
+    kind: fc.constant('divert' as const),
+    id: noticeId,
+    way: fc.constantFrom(['phone', 'chat'] as const, ['chat', 'mail'] as const),
+    at: instant,
   }),
   fc.record({
     kind: fc.constant('claim' as const),
@@ -162,14 +188,24 @@ function stepOf(one: Action, nextId: () => string | undefined): Step | null {
     }
     case 'add': {
       const notice = noticeOf(one.shape);
-      return notice && put({ kind: 'add', notice });
+      return notice && put({ kind: 'add', notice, ...one.known });
     }
     case 'restore': {
       const notice = noticeOf({ ...one.shape, outageId: one.outageId });
-      return notice && put({ kind: 'restore', outageId: one.outageId, notice });
+      return notice && put({ kind: 'restore', outageId: one.outageId, notice, ...one.known });
     }
     case 'fold':
       return put({ kind: 'fold', serviceIds: one.serviceIds, into: one.into });
+    case 'sum': {
+      const { noticeIds: ids, channel, at } = one;
+      const shape = { type: 'rollcall.digest', at, serviceId: null, outageId: null, notBefore: at };
+      const notice = noticeOf({ ...shape, channels: [channel] });
+      return notice && put({ kind: 'sum', channel, noticeIds: ids, notice });
+    }
+    case 'divert': {
+      const { id, at, way } = one;
+      return put({ kind: 'divert', noticeId: id, from: way[0], to: way[1], at });
+    }
     case 'claim':
       return (record) => record.claim(one.id, one.channel, one.at);
     case 'attempt': {
@@ -199,6 +235,10 @@ async function seenBy(record: Record) {
     due: await record.dueDeliveries(t0 + 20, 4),
     dueAll: await record.dueDeliveries(t0 + 100, 100),
     nextAt: await record.nextDeliveryAt(),
+    dueInQuiet: await record.dueDeliveries(t0 + 100, 100, quiet),
+    nextInQuiet: await record.nextDeliveryAt(quiet),
+    undelivered: await record.undelivered('phone', t0 + 20),
+    one: await record.delivery('n0', 'mail'),
     dead: await record.deadLetters(3),
     pulse: await record.lastPulse(),
   };

@@ -2,15 +2,15 @@
 import { silentLog } from '../../src/base/log.ts';
 import type { Notice, NoticeEdit } from '../../src/record/record.ts';
 import { type DeliveryParts, startDelivery } from '../../src/tell/delivery.ts';
+import type { FallbackChannel } from '../../src/tell/fallback.ts';
+import type { QuietChannel } from '../../src/tell/quiet.ts';
 import { keepTellState } from '../../src/tell/state.ts';
 import type { Answer } from '../../src/tell/webhook.ts';
 import { simulatedClock } from './clock-simulated.ts';
 import { memoryRecord } from './record-memory.ts';
 import { fourOClock, notice } from './telling.ts';
 
-interface Channel {
-  readonly name: string;
-}
+type Channel = QuietChannel & FallbackChannel;
 export type Behaviour = (
   notice: Notice,
   channel: string,

@@ -34,6 +34,7 @@ function drafted(
 function said(edits: readonly NoticeEdit[]): readonly string[] {
   return edits.map((edit) => {
     if (edit.kind === 'fold') return `fold ${edit.serviceIds.join(' ')} into ${edit.into}`;
+    if (!('notice' in edit)) return edit.kind;
     const { notice } = edit;
     const kind = edit.kind === 'restore' ? `restore ${edit.outageId}` : 'add';
     const after = (notice.notBefore - notice.at) / 1000;

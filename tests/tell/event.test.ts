@@ -80,7 +80,7 @@ function everySort(): readonly Notice[] {
     draft(change('nas', 'degraded', 'up'), () => undefined),
     draft(change('nas', 'up', 'unobserved'), () => undefined),
   ].flat();
-  const notices = edits.flatMap((edit) => (edit.kind === 'fold' ? [] : [edit.notice]));
+  const notices = edits.flatMap((edit) => ('notice' in edit ? [edit.notice] : []));
   return [...notices, testNotice({ id: 'test-1', at: fourOClock, channel: 'phone' })];
 }
 

@@ -30,7 +30,6 @@ function send(to: MailChannel, message: Notice, clock: Clock = realClock(), sign
     clock,
     instanceId,
     sayInstant: (at) => `at ${instantText(at)}`,
-    linkOf: () => 'https://board.fernhill.home.arpa/services/order-book',
   });
   return sender(to, message, signal);
 }
@@ -48,6 +47,7 @@ const down = notice('0d9e6c1e-2a54-4f0b-8a37-6f0a3d2b7c55', {
     since: instantText(fourOClock),
     observation: { layer: 'port', detail: 'nothing listens', hint: 'Is the service started?' },
     outage: { lastGoodAt: instantText(fourOClock - 30_000), restoredAt: null },
+    link: 'https://board.fernhill.home.arpa/outages/order-book.1795579200000',
   },
 });
 
@@ -69,7 +69,7 @@ test('says what is down, since when, why, where to look, and what the owner note
     'Where to look: Is the service started?',
     '<b>Restart</b> it.',
     'Open it: https://orders.fernhill.home.arpa/?a=1&b=2',
-    'On the board: https://board.fernhill.home.arpa/services/order-book',
+    'On the board: https://board.fernhill.home.arpa/outages/order-book.1795579200000',
   ]) {
     expect(mail.text).toContain(part);
   }

@@ -64,6 +64,7 @@ test('dead letters stand newest first, those of earlier runs after those of this
         { at: fourOClock - 1, tookMs: 1, status: 410, detail: 'answered 410' },
       ],
       foldedInto: null,
+      fallbackFor: null,
     },
   ]);
   expect(keeper.state().deadLetters).toEqual([

@@ -1,6 +1,6 @@
 /** One outage: why, its course, what was told to whom, what the owner wrote, and earlier ones like it. */
 import type { OwnerNoteProps } from '../owner-props.ts';
-import { NoteForm } from '../parts/acts.tsx';
+import { KnownForm, NoteForm } from '../parts/acts.tsx';
 import { Chart } from '../parts/chart.tsx';
 import { Entry } from '../parts/entry.tsx';
 import { Frame } from '../parts/frame.tsx';
@@ -10,7 +10,7 @@ import { Named } from '../parts/named.tsx';
 import { OutageList } from '../parts/outage-list.tsx';
 import { Note, Reason } from '../parts/trouble.tsx';
 import { When } from '../parts/when.tsx';
-import type { CourseProps, NoticeProps, OutagePageProps } from '../props-outage.ts';
+import type { CourseProps, OutagePageProps } from '../props-outage.ts';
 
 export function OutagePage(props: OutagePageProps) {
   const { frame, now, service, sentence, state, cause, sheet, strip } = props;
@@ -41,7 +41,7 @@ export function OutagePage(props: OutagePageProps) {
           <p>{props.bounds.join(' ')}</p>
         </div>
       </Entry>
-      <Notices notices={props.notices} />
+      <Notices {...props} />
       <OwnerNotes notes={props.notes} add={props.addNote} />
       <Earlier {...props} />
     </Frame>
@@ -65,7 +65,7 @@ function Course({ course }: { readonly course: readonly CourseProps[] }) {
   );
 }
 
-function Notices({ notices }: { readonly notices: readonly NoticeProps[] }) {
+function Notices({ notices, known, know }: OutagePageProps) {
   return (
     <Entry id="notices" heading="Notices">
       {notices.length === 0 ? (
@@ -84,6 +84,12 @@ function Notices({ notices }: { readonly notices: readonly NoticeProps[] }) {
           ))}
         </ul>
       )}
+      {known && (
+        <p>
+          Known since <When at={known} />: no more reminders.
+        </p>
+      )}
+      {know && <KnownForm form={know} />}
     </Entry>
   );
 }

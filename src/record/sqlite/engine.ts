@@ -171,6 +171,8 @@ type Read =
   | 'notes'
   | 'planned'
   | 'knownAt'
+  | 'runs'
+  | 'run'
   | 'kept';
 
 function read(writer: Writer, kept: Kept): Pick<Record, Read> {
@@ -190,6 +192,8 @@ function read(writer: Writer, kept: Kept): Pick<Record, Read> {
     notes: async (outageId) => queries().notes(outageId),
     planned: async (range) => queries().planned(range),
     knownAt: async (outageId) => queries().knownAt(outageId),
+    runs: async (jobId, range, countMax) => queries().runs(jobId, range, countMax),
+    run: async (jobId, id) => queries().run(jobId, id),
     kept: async (name) => kept.words(name),
   };
 }
@@ -200,13 +204,15 @@ type Outbox =
   | 'claim'
   | 'attempted'
   | 'deliveriesOf'
-  | 'deadLetters';
+  | 'deadLetters'
+  | 'undelivered'
+  | 'delivery';
 
 function outboxOf(writer: Writer): Pick<Record, Outbox> {
   const outbox = () => writer.tables().outbox;
   return {
-    dueDeliveries: async (now, countMax) => outbox().due(now, countMax),
-    nextDeliveryAt: async () => outbox().nextAt(),
+    dueDeliveries: async (now, countMax, quiet = []) => outbox().due(now, countMax, quiet),
+    nextDeliveryAt: async (quiet = []) => outbox().nextAt(quiet),
     claim: async (noticeId, channel, at) => {
       const apply: Apply = ({ notices }) => notices.claim(noticeId, channel, at);
       return writer.perform({ what: 'a claim', apply }).value;
@@ -217,6 +223,8 @@ function outboxOf(writer: Writer): Pick<Record, Outbox> {
     },
     deliveriesOf: async (outageId) => outbox().ofOutage(outageId),
     deadLetters: async (countMax) => outbox().dead(countMax),
+    undelivered: async (channel, deadSince) => outbox().undelivered(channel, deadSince),
+    delivery: async (noticeId, channel) => outbox().delivery(noticeId, channel),
   };
 }
 

@@ -9,7 +9,7 @@ import { messageOf, RollcallError } from '../../base/errors.ts';
 import { sealDelayMs, tailRowsMax, tailRowsPerServiceMax } from '../../base/limits.ts';
 import type { Log } from '../../base/log.ts';
 import { othersFirst } from '../../base/turns.ts';
-import type { Upkeep } from '../record.ts';
+import type { Upkeep } from '../upkeep.ts';
 import { dayMs, dayOf } from './days.ts';
 import { troubleWith } from './failures.ts';
 import { sealingWrites } from './sealing-write.ts';

@@ -2,7 +2,7 @@
 import type { Clock } from '../../base/clock.ts';
 import { messageOf, RollcallError } from '../../base/errors.ts';
 import type { Log } from '../../base/log.ts';
-import type { Soundness, Upkeep } from '../record.ts';
+import type { Soundness, Upkeep } from '../upkeep.ts';
 import { isDamage, troubleWith } from './failures.ts';
 import type { Sealing } from './sealing.ts';
 import type { Workshop } from './thread.ts';

@@ -63,7 +63,7 @@ interface Described {
 function withExamples(document: object): object {
   for (const [path, operations] of Object.entries((document as Described).paths ?? {})) {
     if (!(path in examples)) continue;
-    const { responses } = operations['get'] as OperationWithAnswer;
+    const { responses } = (operations['get'] ?? operations['post']) as OperationWithAnswer;
     for (const media of Object.values(responses?.['200']?.content ?? {})) {
       media.example = examples[path];
     }

@@ -1,4 +1,5 @@
 /** A notice as a CloudEvents 1.0.2 event in the JSON format (structured mode). Attributes as promised in interface §5. */
+import { eventType } from '../base/event-type.ts';
 import { instantText } from '../base/instants.ts';
 import type { Notice, NoticeData } from '../record/record.ts';
 
@@ -21,7 +22,7 @@ export function eventOf(notice: Notice, instanceId: string): Event {
     specversion: '1.0',
     id: notice.id,
     source: `urn:uuid:${instanceId}`,
-    type: notice.type,
+    type: eventType(notice.type, notice.data),
     ...(notice.serviceId ? { subject: notice.serviceId } : {}),
     time: instantText(notice.at),
     datacontenttype: 'application/json',

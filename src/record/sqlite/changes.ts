@@ -4,6 +4,7 @@ import type { Outage, PlannedWindow, UnconfirmedFailure } from '../../base/value
 import type { Memory, SpanEdit } from '../../judge/memory.ts';
 import type { ChangeSet, Disturbance, OwnerNote, Pulse } from '../record.ts';
 import type { NoticeEdits } from './notices.ts';
+import { runKeeper } from './runs.ts';
 import type { ServiceKeys } from './services.ts';
 import { troubleColumns } from './troubles.ts';
 
@@ -26,6 +27,7 @@ interface Given {
 export function changesOn(database: Database, { keys, notices }: Given): Changes {
   const editSpan = spanEditor(database);
   const run = statements(database);
+  const keepRun = runKeeper(database);
   const { putOutage, putUnconfirmed, putMemory, addDisturbance, addNote, putPulse, putKept } = run;
 
   const keepOutage = (outage: Outage): void => {
@@ -67,6 +69,7 @@ export function changesOn(database: Database, { keys, notices }: Given): Changes
       changes.unconfirmed.forEach(keepUnconfirmed);
       changes.memories.forEach(keepMemory);
       changes.planned?.forEach(keepPlanned);
+      changes.runs?.forEach(keepRun);
       for (const { outageId, at } of changes.known ?? []) run.addKnown.run(outageId, at);
       for (const { name, words } of changes.keeps ?? []) putKept.run(name, words);
       for (const edit of changes.notices) notices.apply(edit);

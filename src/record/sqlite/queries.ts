@@ -6,10 +6,11 @@ import type { Memory } from '../../judge/memory.ts';
 import type { Disturbance, OwnerNote, Pulse, Range } from '../record.ts';
 import { limitOf } from './counts.ts';
 import { memoryFrom } from './memory-shape.ts';
+import { type RunQueries, runQueries } from './runs.ts';
 import type { ServiceKeys } from './services.ts';
 import { troubleFrom } from './troubles.ts';
 
-export interface Queries {
+export interface Queries extends RunQueries {
   memory(serviceId: string): Memory | null;
   pulse(): Pulse | null;
   spans(serviceId: string, range: Range): readonly Span[];
@@ -70,6 +71,7 @@ export function queriesOf(database: Database, keys: Pick<ServiceKeys, 'known'>, 
     planned: ({ from, to }) => given.planned.all({ from, to }).map(plannedFrom),
     knownAt: (outageId) => given.knownAt.get(outageId)?.at ?? null,
     kept: (name) => given.kept.get(name)?.words ?? null,
+    ...runQueries(database),
   };
 }
 

@@ -38,6 +38,7 @@ export const checkedTables = [
   'notes',
   'planned',
   'known',
+  'runs',
   'moved',
   'tail',
 ] as const;

@@ -23,6 +23,7 @@ const tables = [
   'notes',
   'planned',
   'known',
+  'runs',
 ] as const satisfies readonly CheckedTable[];
 
 /** Gives the tables of which a part was not readable. */

@@ -24,6 +24,7 @@ const copied = [
   'notes',
   'planned',
   'known',
+  'runs',
 ] as const;
 
 interface Given {

@@ -3,6 +3,7 @@
  * probes keep. And all that can be read of one, to be held against another.
  */
 import { randomUUID } from 'node:crypto';
+import type { JobRun } from '../../../src/base/jobs.ts';
 import { silentLog } from '../../../src/base/log.ts';
 import type { Observation } from '../../../src/base/values.ts';
 import type { Record } from '../../../src/record/record.ts';
@@ -105,11 +106,19 @@ async function tell(record: Record, nth: number): Promise<void> {
       outages: [begun],
       unconfirmed: [unconfirmedFailure(serviceId, at + 2 * hour)],
       notices: [{ kind: 'add', notice: down }],
+      runs: [runAt(at, nth)],
     }),
   );
   await record.attempted(attempt(down.id, { at: at + second }));
   await record.commit(changes({ notices: [{ kind: 'restore', outageId: begun.id, notice: up }] }));
   await record.note(begun.id, { at, text: 'The plug was loose again.' });
+}
+
+function runAt(at: number, nth: number): JobRun {
+  return {
+    ...{ id: `run-${nth}`, jobId: 'nightly-backup', beganAt: at, endedAt: at + minute, exit: nth },
+    ...{ sizeBytes: 40 + nth, value: nth / 8, unit: 'GB', tail: `copied ${nth} files` },
+  };
 }
 
 /** All that can be read, but the pulse. */
@@ -131,6 +140,7 @@ export async function everythingIn(record: Record) {
     disturbances: await record.disturbances(always),
     kept: await record.kept('wireguard:stamp'),
     deliveries: await Promise.all(outages.map(({ id }) => record.deliveriesOf(id))),
+    runs: await record.runs('nightly-backup', always, 100),
     notes: await Promise.all(outages.map(({ id }) => record.notes(id))),
     due: await record.dueDeliveries(livedUntil, 100),
   };

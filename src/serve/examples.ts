@@ -196,6 +196,19 @@ rollcall_service_outages_total{service="order-book"} 3
 # EOF
 `;
 
+const calendar = `BEGIN:VCALENDAR
+VERSION:2.0
+PRODID:-//Rollcall//Rollcall//EN
+BEGIN:VEVENT
+UID:urn:uuid:5c2f0f0e-1111-5111-8111-111111111111
+DTSTAMP:20261125T094210Z
+DTSTART:20261125T093000Z
+DTEND:20261125T101500Z
+SUMMARY:Sunday updates
+END:VEVENT
+END:VCALENDAR
+`;
+
 /** By path, as the description names it. */
 export const examples: Readonly<Record<string, unknown>> = {
   '/api/v1/roll': roll,
@@ -210,4 +223,5 @@ export const examples: Readonly<Record<string, unknown>> = {
   '/healthz': health,
   '/live': live,
   '/metrics': metrics,
+  '/planned.ics': calendar,
 };

@@ -37,6 +37,7 @@ test('it lists every route for programs, and no page', () => {
     '/api/v1/groups',
     '/api/v1/outages',
     '/api/v1/outages/{id}',
+    '/api/v1/planned',
     '/api/v1/roll',
     '/api/v1/services',
     '/api/v1/services/{id}',
@@ -45,6 +46,7 @@ test('it lists every route for programs, and no page', () => {
     '/feed.atom',
     '/healthz',
     '/metrics',
+    '/planned.ics',
   ]);
 });
 

@@ -53,6 +53,31 @@ test('base, proxies and the household’s address are read', () => {
   expect(config.household).toEqual({ listen: { host: '0.0.0.0', port: 7656 } });
 });
 
+test.each([
+  [
+    'https://board.fernhill.home.arpa/',
+    'https://board.fernhill.home.arpa',
+    ['board.fernhill.home.arpa'],
+  ],
+  ['http://192.0.2.7:7655/rollcall/', 'http://192.0.2.7:7655/rollcall', []],
+  ['http://[2001:db8::7]:7655', 'http://[2001:db8::7]:7655', []],
+])(
+  'its address %s is what links begin with, and its name is one that it goes by',
+  (written, address, names) => {
+    const { config } = configOf(`board: { address: "${written}" }`);
+    expect(config.board).toMatchObject({ address, names });
+  },
+);
+
+test.each(['fernhill', 'ftp://fernhill/', 'https://me@fernhill/', 'https://fernhill/?a=1'])(
+  'no link can be made of the address %s',
+  (written) => {
+    expect(mistakesOf(`board: { address: "${written}" }`)).toEqual([
+      expect.stringContaining('expected the address of the board'),
+    ]);
+  },
+);
+
 describe('mistakes', () => {
   test.each([
     [

@@ -49,6 +49,28 @@ test('a channel name that is taken is told with the place of the first', () => {
   ]);
 });
 
+test('a fallback is another channel that is there, and none stands in for itself in the end', () => {
+  const channels = (...fallbacks: readonly string[]) =>
+    fallbacks
+      .map(
+        (name, nth) =>
+          `  - { name: c${nth}, webhook: "https://hooks.example/1", fallback: ${name} }`,
+      )
+      .join('\n');
+  const text = (...fallbacks: readonly string[]) =>
+    `services: [{ name: Shop, probe: "tcp://nas:1" }]\ntell:\n${channels(...fallbacks)}\n  - { name: mail, webhook: "https://hooks.example/2" }`;
+  expect(complaints(text('c1', 'c2', 'mail', 'mail'))).toEqual([]);
+  expect(complaints(text('mial'))).toEqual([
+    '3:63 `fallback` of c0: there is no channel `mial`; did you mean `mail`?',
+  ]);
+  expect(complaints(text('c0'))).toEqual([
+    '3:63 `fallback` of c0: a channel cannot stand in for itself',
+  ]);
+  expect(complaints(text('c1', 'c2', 'c0'))).toEqual([
+    '3:63 `fallback` of c0: these go round in a circle: c0 -> c1 -> c2 -> c0',
+  ]);
+});
+
 test('what is needed, seen through or told of must be there', () => {
   const text = `
     services:

@@ -117,6 +117,27 @@ describe('a note', () => {
   });
 });
 
+describe('"I know"', () => {
+  test('is said once, and stands on the page and in the API from then on', async () => {
+    const { scene, cookie, outage, page, send } = await signed();
+    const before = (await get(scene, page, { cookie })).body;
+    expect(before).toContain(`action="${page}/known"`);
+    const answer = await send(`${page}/known`, {});
+    expect([answer.statusCode, answer.headers.location]).toEqual([303, `${page}#notices`]);
+    expect(await scene.record.knownAt(outage)).toBe(scene.clock.wallMs());
+    const after = (await get(scene, page, { cookie })).body;
+    expect(words(after)).toMatch(/Known since 09:42:10 ?: no more reminders\./);
+    expect(after).not.toContain(`action="${page}/known"`);
+    const { body } = await get(scene, `/api/v1/outages/${outage}`, { cookie });
+    expect(JSON.parse(body)).toMatchObject({ knownAt: '2026-11-25T09:42:10.000Z' });
+  });
+
+  test('is about outages that there are', async () => {
+    const { send } = await signed();
+    expect((await send('/outages/none/known', {})).statusCode).toBe(404);
+  });
+});
+
 describe('asking now', () => {
   test('asks the service and leads to its answer', async () => {
     const { scene, cookie, asked, send } = await signed();
@@ -177,6 +198,7 @@ describe('a test notice', () => {
 describe('nobody else acts', () => {
   const urls = (page: string) => [
     `${page}/notes`,
+    `${page}/known`,
     '/services/order-book/ask',
     '/channels/test',
     '/sign-out',

@@ -273,6 +273,7 @@ describe('/api/v1/outages', () => {
         channel: 'phone',
         state: 'delivered',
         foldedInto: null,
+        fallbackFor: null,
         attempts: [{ at: '2026-11-25T09:15:10.000Z', tookMs: 42, status: 204, detail: '' }],
       },
     ]);

@@ -43,6 +43,8 @@ const windowsCountMax = 1_000;
 /** Ids of the windows of which it was told that they began: words that the record keeps. */
 const runningName = 'planned:running';
 const declaredName = 'Planned work';
+/** So old "from now on" may be when it comes here. */
+const onItsWayMsMax = 5_000;
 
 export class Planned {
   readonly #given: PlannedGiven;
@@ -116,7 +118,7 @@ export class Planned {
   plan(asked: PlannedAsked): Promise<PlannedWindow> {
     return this.#inTurn(async () => {
       const now = this.#given.clock.wallMs();
-      const from = Math.max(asked.from, now);
+      const from = asked.from < now - onItsWayMsMax ? now : asked.from;
       const complaint = planComplaint({ ...asked, from }, this.#windows, now);
       if (complaint !== null) throw new RollcallError('usage', complaint);
       const { why, to, serviceIds } = asked;

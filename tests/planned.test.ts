@@ -278,6 +278,19 @@ describe('on the spot', () => {
     await planned.stop();
   });
 
+  test('a window from now on lasts as long as was asked, though it took a moment to come here; it never reaches back', async () => {
+    const home = homeAt(saturday);
+    const planned = await home.live([]);
+    const now = home.clock.wallMs();
+    await home.clock.advance(20);
+    const soon = await plan(home, planned, minuteMs, { from: now, to: now + minuteMs });
+    expect([soon.from, soon.to]).toEqual([now, now + minuteMs]);
+    await home.clock.advance(hourMs);
+    const late = await plan(home, planned, 0, { from: now, to: now + 2 * hourMs });
+    expect([late.from, late.to]).toEqual([home.clock.wallMs(), now + 2 * hourMs]);
+    await planned.stop();
+  });
+
   test('one to come is told when it begins, also by another daemon', async () => {
     const home = homeAt(saturday);
     const planned = await home.live([]);

@@ -1,8 +1,9 @@
 /** Where a channel does not take its messages, another gets them as well: once each, and the first keeps trying. */
 import { expect, test } from 'vitest';
+import { diverted } from '../../src/tell/fallback.ts';
 import type { Answer } from '../../src/tell/webhook.ts';
 import { add, type Behaviour, bad, good, setting } from '../support/outbox.ts';
-import { fourOClock } from '../support/telling.ts';
+import { fourOClock, notice } from '../support/telling.ts';
 
 const minute = 60_000;
 const gone: Answer = { status: 410, reception: 'refused', detail: 'gone', retryAfterMs: null };
@@ -94,6 +95,20 @@ test('the fallback of a fallback follows', async () => {
   expect(sent.filter((line) => / mail /.test(line))).toEqual(['300 mail down']);
   expect(await record.delivery('down', 'mail')).toMatchObject({ fallbackFor: 'chat' });
   await delivery.stop();
+});
+
+test('what was sent on is not sent on again', () => {
+  const report = (channels: readonly string[]) => ({
+    notice: notice('down', { channels }),
+    channel: 'phone',
+    state: 'dead' as const,
+    attempts: [],
+    foldedInto: null,
+    fallbackFor: null,
+  });
+  const way = { name: 'phone', fallback: 'chat', now: fourOClock, quiet: [] };
+  expect(diverted([report(['phone'])], way).edits).toHaveLength(1);
+  expect(diverted([report(['phone', 'chat'])], way).edits).toEqual([]);
 });
 
 test('a channel that carries the notice anyway is not told twice', async () => {

@@ -2,11 +2,12 @@
  * What planned time does to what is told of a change. Pure but for one memory, which may be lost: a wrapper around the
  * drafter's edits.
  *
- * - `down` is held until the planned time is over. Where the service comes up before, the record withdraws it (`restore`)
+ * - `down`, and that a service is unsteady in its place, is held until the planned time is over. Where the service comes up before, the record withdraws it (`restore`)
  *   and tells nobody; where it does not, it is told then, and says so.
  * - Who was told of an outage before the planned time began is told of its end, also within it.
  * - Other single changes are not told. What is not as it was at the end is told then (`planned-notices.ts`).
  */
+import { unsteadyType } from '../base/notice-types.ts';
 import type { Notice, NoticeEdit } from '../record/record.ts';
 import { sayPlanned } from './planned-sentences.ts';
 
@@ -30,13 +31,14 @@ export function plannedHold(
     const serviceId = notice.serviceId ?? '';
     switch (notice.type) {
       case down:
-        return [{ kind: 'add', notice: held(notice, end) }];
+      case unsteadyType:
+        return beganOutage(notice) ? [{ ...edit, notice: held(notice, end) }] : [];
       case degraded:
       case unobserved:
         untold.add(serviceId);
         // Better than down, and no longer down: as if it had come up.
         return notice.type === degraded && notice.outageId !== null
-          ? [{ kind: 'restore', outageId: notice.outageId, notice }]
+          ? [{ ...edit, kind: 'restore', outageId: notice.outageId }]
           : [];
       case up:
         // An outage's own end goes by what the record knows of its begin; on other channels nobody knows of either.
@@ -57,6 +59,11 @@ export function plannedHold(
         untold.delete(serviceId);
       return [edit];
     });
+}
+
+/** That it is unsteady without being down is said at the next setback, as to all who do not know it yet. */
+function beganOutage({ type, outageId }: Notice): boolean {
+  return type === down || outageId !== null;
 }
 
 function held(notice: Notice, end: number): Notice {

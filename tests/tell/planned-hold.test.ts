@@ -38,6 +38,15 @@ test('down is held until the planned time is over, and says so then', () => {
   });
 });
 
+test('that it is unsteady, in place of down, is held as well; of another setback it is left for the next', () => {
+  const known = { unsteadyKnown: false } as const;
+  const unsteady = notice('unsteady');
+  expect(plannedHold(until)([{ kind: 'add', notice: unsteady, ...known }])).toEqual([
+    { kind: 'add', notice: expect.objectContaining({ notBefore: end }), ...known },
+  ]);
+  expect(plannedHold(until)([add({ ...unsteady, outageId: null })])).toEqual([]);
+});
+
 test('what is held longer for another reason stays so', () => {
   const later = end + minuteMs;
   const [edit] = plannedHold(until)([add(notice('down', { notBefore: later }))]);
@@ -84,7 +93,8 @@ describe('single changes', () => {
 test('what is about no service, or is no state, passes', () => {
   const edits = [
     add(notice('down', { serviceId: null })),
-    add(notice('unsteady', { type: 'rollcall.service.unsteady' })),
+    add(notice('steady')),
+    add(notice('down', { type: 'rollcall.self.trouble' })),
   ];
   expect(plannedHold(until)(edits)).toEqual(edits);
 });

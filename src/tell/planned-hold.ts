@@ -23,42 +23,43 @@ export function plannedHold(
   /** Services whose last single change nobody was told of: that it is over is no news either. */
   const untold = new Set<string>();
 
-  const inPlannedTime = (
-    edit: NoticeEdit & { kind: 'add' },
-    end: number,
-  ): readonly NoticeEdit[] => {
-    const { notice } = edit;
-    const serviceId = notice.serviceId ?? '';
-    switch (notice.type) {
-      case down:
-      case unsteadyType:
-        return beganOutage(notice) ? [{ ...edit, notice: held(notice, end) }] : [];
-      case degraded:
-      case unobserved:
-        untold.add(serviceId);
-        // Better than down, and no longer down: as if it had come up.
-        return notice.type === degraded && notice.outageId !== null
-          ? [{ ...edit, kind: 'restore', outageId: notice.outageId }]
-          : [];
-      case up:
-        // An outage's own end goes by what the record knows of its begin; on other channels nobody knows of either.
-        if (notice.outageId !== null) return [];
-        return untold.delete(serviceId) ? [] : [edit];
-      default:
-        return [edit];
-    }
-  };
   return (edits) =>
     edits.flatMap((edit) => {
       if (edit.kind !== 'add') return [edit];
       const { serviceId, at, type } = edit.notice;
       const end = serviceId === null ? null : until(serviceId, at);
-      if (end !== null) return inPlannedTime(edit, end);
+      if (end !== null) return inPlannedTime(edit, end, untold);
       // Out of planned time what is told is told, and known from then on.
-      if (serviceId !== null && (type === degraded || type === unobserved))
-        untold.delete(serviceId);
+      if (type === degraded || type === unobserved) untold.delete(serviceId ?? '');
       return [edit];
     });
+}
+
+function inPlannedTime(
+  edit: NoticeEdit & { kind: 'add' },
+  end: number,
+  untold: Set<string>,
+): readonly NoticeEdit[] {
+  const { notice } = edit;
+  const serviceId = notice.serviceId ?? '';
+  switch (notice.type) {
+    case down:
+    case unsteadyType:
+      return beganOutage(notice) ? [{ ...edit, notice: held(notice, end) }] : [];
+    case degraded:
+    case unobserved:
+      untold.add(serviceId);
+      // Better than down, and no longer down: as if it had come up.
+      return notice.type === degraded && notice.outageId !== null
+        ? [{ ...edit, kind: 'restore', outageId: notice.outageId }]
+        : [];
+    case up:
+      // An outage's own end goes by what the record knows of its begin; on other channels nobody knows of either.
+      if (notice.outageId !== null) return [];
+      return untold.delete(serviceId) ? [] : [edit];
+    default:
+      return [edit];
+  }
 }
 
 /** That it is unsteady without being down is said at the next setback, as to all who do not know it yet. */

@@ -17,6 +17,7 @@ const peers = [
   ['wireguard-tools', '/usr/bin/wg'],
   ['iproute2', '/usr/sbin/ip'],
   ['openvpn', '/usr/sbin/openvpn'],
+  ['exim4-daemon-light', '/usr/sbin/exim4'],
   ['strongswan-charon', '/usr/lib/ipsec/charon'],
   ['strongswan-swanctl', '/usr/sbin/swanctl'],
   ['libcharon-extra-plugins', '/usr/lib/ipsec/plugins/libstrongswan-kernel-libipsec.so'],

@@ -171,6 +171,24 @@ test.each([301, 302, 303, 307, 308])(
   },
 );
 
+test('the address where a cloud tells secrets to who asks from within is not asked', async () => {
+  const asked: unknown[] = [];
+  const listen = (message: unknown) => asked.push(message);
+  subscribe('net.client.socket', listen);
+  try {
+    await using home = await receiver((response) =>
+      response.writeHead(302, { location: 'http://169.254.169.254/latest/meta-data/' }).end(),
+    );
+    const answer = await attempt(channel(home.url));
+    expect(answer).toMatchObject({ status: 302, reception: 'later' });
+    expect(answer.detail).not.toContain('169.254');
+    // The one to the receiver, and no other.
+    expect(asked).toHaveLength(1);
+  } finally {
+    unsubscribe('net.client.socket', listen);
+  }
+});
+
 test('a port where nothing listens is named', async () => {
   const port = await closedPort();
   const answer = await attempt(channel(`http://127.0.0.1:${port}/in/quiet-path`));

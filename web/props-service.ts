@@ -90,6 +90,8 @@ export interface ServicePageProps {
   /** How short an outage may be and still be surely seen. */
   readonly shortest: string;
   readonly outages: readonly OutageRowProps[];
+  /** Planned work on it that runs or is the next to come, a sentence each. */
+  readonly planned: readonly string[];
   readonly needs: readonly NeighbourProps[];
   readonly neededBy: readonly NeighbourProps[];
   readonly through: readonly NeighbourProps[];

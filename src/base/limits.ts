@@ -118,6 +118,8 @@ export const plannedMsMax = 7 * 24 * 3_600_000;
 /** How far ahead somebody may plan, and characters of the reason. */
 export const plannedAheadMsMax = 400 * 24 * 3_600_000;
 export const plannedWhyCharsMax = 200;
+/** Planned windows on a service's page. */
+export const plannedOfServiceCountMax = 5;
 /** Planned work so far ahead stands on the roll. */
 export const plannedSoonMs = 24 * 3_600_000;
 /** Planned windows are shown so far back and ahead, and at most so many of what is to come and of what was. */

@@ -1,6 +1,13 @@
 /** The planned windows around now, as all who show them show the same ones. */
 import { instantText } from '../base/instants.ts';
-import { plannedShownCountMax, plannedShownMs } from '../base/limits.ts';
+import {
+  nameCharsMax,
+  plannedOfServiceCountMax,
+  plannedShownCountMax,
+  plannedShownMs,
+} from '../base/limits.ts';
+import { isOf } from '../base/planned-time.ts';
+import { cleanText } from '../base/text.ts';
 import type { PlannedWindow } from '../base/values.ts';
 import type { Board } from './board.ts';
 import type { PlannedBody } from './planned-schemas.ts';
@@ -46,4 +53,21 @@ function windowBody(window: PlannedWindow): PlannedBody['running'][number] {
     services: serviceIds && [...serviceIds],
     origin,
   };
+}
+
+/** What runs, and what comes next: `Sunday updates: 29 Nov, 04:00 to 29 Nov, 04:45.` */
+export async function plannedSentences(
+  board: Board,
+  serviceId: string,
+  now: number,
+): Promise<readonly string[]> {
+  const range = { from: now, to: now + plannedShownMs };
+  const windows = (await board.planned?.between(range)) ?? [];
+  const moment = (at: number) => board.zone.moment(at, now).text;
+  return windows
+    .filter((window) => isOf(window, serviceId))
+    .slice(0, plannedOfServiceCountMax)
+    .map(
+      ({ name, from, to }) => `${cleanText(name, nameCharsMax)}: ${moment(from)} to ${moment(to)}.`,
+    );
 }

@@ -9,6 +9,7 @@ import type { Board } from './board.ts';
 import type { ChartLength } from './charts.ts';
 import { factChanges, factsOf } from './facts.ts';
 import { namedService, openLink, outagePage, servicePage } from './links.ts';
+import { plannedSentences } from './planned-now.ts';
 import { lastOf, remarksOf } from './roll-props.ts';
 import { chartProps } from './service-chart.ts';
 import { budgetWords, figureWords } from './service-figures.ts';
@@ -44,12 +45,13 @@ export async function serviceProps(
     trouble: standing.state === 'up' || standing.last === null ? null : troubleOf(board, card, now),
     chart,
     last: standing.last && lastOf(board, standing.last, now),
-    facts: standing.last ? factsOf(standing.last.facts) : [],
+    facts: standing.last ? factsOf(board, standing.last.facts) : [],
     changes,
     figures: figureWords(days30),
     budget: await budgetWords(board, card, days30),
     shortest: shortestSentence(board, card),
     outages: outages.map((outage) => outageRow(board, outage, now)),
+    planned: await plannedSentences(board, card.id, now),
     needs: neighbours(board, card.needs),
     neededBy: neighbours(
       board,

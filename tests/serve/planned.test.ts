@@ -69,6 +69,16 @@ describe('what is meant to be', () => {
     expect(metrics).toContain('rollcall_service_planned{service="shop"} 0');
   });
 
+  test('stands on the page of its service, the next ones beforehand', async () => {
+    const scene = await open({ planned: plannedSource() });
+    const page = words((await get(scene, '/services/order-book')).body);
+    expect(page).toContain('Sunday updates: 09:30 to 10:15.');
+    expect(page).toContain('Planned work: 14:42 to 15:42.');
+    const shop = words((await get(scene, '/services/shop')).body);
+    expect(shop).not.toContain('Sunday updates: 09:30');
+    expect(shop).toContain('Planned work: 14:42 to 15:42.');
+  });
+
   test('is shaded on the chart', async () => {
     const scene = await open({ planned: plannedSource() });
     await scene.record.commit({ ...nothing, planned: [{ ...running, from: now - 2 * hourMs }] });

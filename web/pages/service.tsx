@@ -48,7 +48,15 @@ export function ServicePage(props: ServicePageProps) {
       <Entry id="outages" heading="Outages">
         {outages.length === 0 ? <p>None so far.</p> : <OutageList outages={outages} />}
       </Entry>
-      {/* Planned windows of the service follow here. */}
+      {props.planned.length > 0 && (
+        <Entry id="planned" heading="Planned">
+          <ul class="ruled">
+            {props.planned.map((sentence) => (
+              <li key={sentence}>{sentence}</li>
+            ))}
+          </ul>
+        </Entry>
+      )}
       <Neighbours {...props} />
     </Frame>
   );

@@ -1,7 +1,7 @@
 /** `rollcall job run`: runs a command as if it had been started itself, and tells the daemon how that went. */
 import { randomUUID } from 'node:crypto';
 import { runReporter } from './job-report.ts';
-import { endAs, passThrough } from './pass-through.ts';
+import { endAs, passThrough, sayBetween } from './pass-through.ts';
 
 export async function jobRun(given: {
   readonly id: string;
@@ -16,7 +16,7 @@ export async function jobRun(given: {
     runId: randomUUID(),
     beganAt: Date.now(),
     say: (text) => {
-      if (!said.has(text)) process.stderr.write(`rollcall: ${text}\n`);
+      if (!said.has(text)) sayBetween(`rollcall: ${text}\n`);
       said.add(text);
     },
   });

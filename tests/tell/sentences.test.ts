@@ -12,6 +12,8 @@ const refused: Trouble = {
 };
 const slow: Trouble = { layer: 'answer', reason: 'slow', detail: '', hint: '' };
 
+const calm = { kind: 'steady', name: 'Shop', trouble: null, cause: null, affected: [] } as const;
+
 const spoken: readonly [Situation, string][] = [
   [
     { kind: 'down', name: 'Order book', trouble: refused, affected: [] },
@@ -70,6 +72,96 @@ const spoken: readonly [Situation, string][] = [
       trouble: { layer: 'port', reason: 'silent', detail: '', hint: '' },
     },
     'Nobody can tell whether Remote access is up: nothing came back, which this protocol allows.',
+  ],
+  [
+    {
+      kind: 'unsteady',
+      name: 'Order book',
+      count: 3,
+      withinMs: 12 * 60_000,
+      areOutages: true,
+      state: 'down',
+      trouble: refused,
+      silentForMs: null,
+      affected: ['Shop'],
+    },
+    'Order book went down 3 times within 12 min and is unsteady: single changes are held back until it is steady again. Now it is down: nothing listens on db.fernhill.home.arpa:5432; Shop needs it.',
+  ],
+  [
+    {
+      kind: 'unsteady',
+      name: 'Remote access',
+      count: 1,
+      withinMs: 0,
+      areOutages: true,
+      state: 'down',
+      trouble: { ...refused, reason: 'silent' },
+      silentForMs: 95_000,
+      affected: [],
+    },
+    'Remote access went down again and again and is unsteady: single changes are held back until it is steady again. Now it is down, as far as anybody can tell: it answered before and has been silent for 2 min.',
+  ],
+  [
+    {
+      kind: 'unsteady',
+      name: 'Shop',
+      count: 4,
+      withinMs: 20 * 60_000,
+      areOutages: false,
+      state: 'degraded',
+      trouble: slow,
+      silentForMs: null,
+      affected: [],
+    },
+    'Shop changed for the worse 4 times within 20 min and is unsteady: single changes are held back until it is steady again. Now it is degraded: it answers more slowly than it should.',
+  ],
+  [
+    {
+      kind: 'unsteady',
+      name: 'Shop',
+      count: 2,
+      withinMs: 20 * 60_000,
+      areOutages: false,
+      state: 'unobserved',
+      trouble: null,
+      silentForMs: null,
+      affected: [],
+    },
+    'Shop changed for the worse twice within 20 min and is unsteady: single changes are held back until it is steady again. Now nobody can tell whether it is up.',
+  ],
+  [
+    { ...calm, state: 'up', forMs: 38 * 60_000 },
+    'Shop is steady again: it has been up for 38 min.',
+  ],
+  [{ ...calm, state: 'up', forMs: 0 }, 'Shop is steady again: it is up.'],
+  [
+    { ...calm, state: 'degraded', forMs: 60_000, trouble: slow },
+    'Shop is steady again, but it has been degraded for 1 min: it answers more slowly than it should.',
+  ],
+  [
+    { ...calm, state: 'down', forMs: 60_000, trouble: refused, affected: ['Till'] },
+    'Shop is steady again, but it has been down for 1 min: nothing listens on db.fernhill.home.arpa:5432; Till needs it.',
+  ],
+  [
+    { ...calm, state: 'down', forMs: 0, trouble: refused, cause: 'NAS' },
+    'Shop is steady again, but it is down: it needs NAS, which is down.',
+  ],
+  [
+    { ...calm, state: 'unobserved', forMs: 60_000 },
+    'Shop is steady again, but nobody can tell whether it is up.',
+  ],
+  [
+    { kind: 'reminder', name: 'Order book', forMs: 4 * 3_600_000, trouble: refused },
+    'Order book has been down for 4 h: nothing listens on db.fernhill.home.arpa:5432.',
+  ],
+  [
+    {
+      kind: 'reminder',
+      name: 'Nightly backup',
+      forMs: 3_600_000,
+      trouble: { layer: 'job', reason: 'overdue', detail: 'it did not begin by 02:35', hint: '' },
+    },
+    'Nightly backup has been failing for 1 h: it did not begin by 02:35.',
   ],
   [
     { kind: 'test', channel: 'phone' },

@@ -3,7 +3,9 @@
  * record, joined as `daemon.ts` and `house.ts` join them, and everything that happens to a daemon in its life.
  */
 import { type Clock, pause } from '../../src/base/clock.ts';
+import type { Happening as Answered } from '../../src/base/happenings.ts';
 import { silentLog } from '../../src/base/log.ts';
+import type { Standing } from '../../src/base/standing.ts';
 import type { ServiceCard } from '../../src/base/values.ts';
 import { type Chores, choresOf, choreTimes } from '../../src/chores.ts';
 import { came, clockSet, keepBeat } from '../../src/presence.ts';
@@ -36,6 +38,8 @@ export interface HouseholdGiven {
   readonly seed: number;
   readonly shelf: Shelf;
   readonly onLook?: (look: Look) => void;
+  /** Each answer once it is judged, with how the service stands then. */
+  readonly onAnswer?: (answered: Answered, standing: Standing) => void;
   readonly startMs?: number;
   readonly settleMs?: number;
   /** None unless given: nothing is drafted then. */
@@ -133,6 +137,7 @@ export function household(given: HouseholdGiven): Household {
       settleMs: given.settleMs ?? 0,
       ask: world.ask,
       send: receiver.sender(own),
+      show: (answered) => given.onAnswer?.(answered, watch.standingOf(answered.serviceId)),
       newId: () => `notice-${++nextNotice}`,
       random: receiver.random,
     });

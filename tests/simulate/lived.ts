@@ -1,11 +1,12 @@
 /** A world that is over: what the record holds of it, and what was so. */
-import type { Outage, Span, UnconfirmedFailure } from '../../src/base/values.ts';
+import type { Observation, Outage, Span, UnconfirmedFailure } from '../../src/base/values.ts';
 import type { ChannelChoice } from '../../src/tell/channel.ts';
 import type { Interval } from '../../src/uptime/intervals.ts';
 import { badTimes } from './course.ts';
 import { type Judged, judged } from './expected.ts';
 import { type Heard, household, startMs } from './household.ts';
 import { memoryShelf } from './shelf-memory.ts';
+import type { Event } from './unsteady.ts';
 import type { Look, SimulatedService } from './world.ts';
 import type { EventfulWorld, World } from './worlds.ts';
 
@@ -23,6 +24,8 @@ export interface Lived {
   /** In the order in which they were made; those that were lost with a process are not among them. */
   readonly looksOf: (id: string) => readonly Judged[];
   readonly heard: readonly Heard[];
+  /** All of one service, in order; without those that were lost. */
+  readonly eventsOf: (id: string) => readonly Event[];
   /** By the wall clock. */
   readonly endedAt: number;
 }
@@ -48,11 +51,15 @@ export async function lived(
   const shelf = memoryShelf();
   const { kept, lost } = shelf;
   const looks: Look[] = [];
+  const events: (Omit<Event, 'at'> & { readonly observation: Observation })[] = [];
   const house = household({
     services,
     seed,
     shelf,
     onLook: (look) => void looks.push(look),
+    onAnswer: ({ serviceId: service, observation, change }, { state, unsteady }) => {
+      events.push({ service, observation, change, state, isUnsteady: unsteady });
+    },
     ...telling,
   });
   await house.begin();
@@ -69,6 +76,7 @@ export async function lived(
   // Read as it stands: what an orderly end lets come to its end is nobody's news any more.
   const endedAt = house.clock.wallMs();
   const answers = judged(looks.filter(({ observation }) => !lost.has(observation)));
+  const instants = new Map(answers.map(({ observation, at }) => [observation, at]));
   const entries = new Map<string, Entries>();
   for (const { id } of services) {
     entries.set(id, {
@@ -78,11 +86,17 @@ export async function lived(
     });
   }
   const heard = [...house.heard];
+  const answered = [...events];
   await house.end();
   return {
     entriesOf: (id) => entries.get(id) ?? { spans: [], outages: [], unconfirmed: [] },
     looksOf: (id) => answers.filter(({ service }) => service === id),
     heard,
+    eventsOf: (id) =>
+      answered.flatMap(({ observation, ...event }) => {
+        const at = event.change?.decidedAt ?? instants.get(observation);
+        return event.service === id && at !== undefined ? [{ ...event, at }] : [];
+      }),
     endedAt,
   };
 }

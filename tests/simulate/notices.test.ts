@@ -5,34 +5,36 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { Outage, Span, State } from '../../src/base/values.ts';
-import { courseOf } from './course.ts';
+import { type Condition, courseOf } from './course.ts';
 import type { Heard } from './household.ts';
 import { type Lived, lived, type Telling } from './lived.ts';
 import { inWorlds } from './proof.ts';
+import { type Event, messagesDue } from './unsteady.ts';
 import { type EventfulWorld, quietWorlds, relatedWorlds, roughWorlds, steady } from './worlds.ts';
 
 const telling: Telling = { channels: [{ name: 'phone', only: null }], refusals: 0.3 };
 
 describe('services that stand for themselves', () => {
-  test('each change is told once and nothing else: no gap, no first answer that is good, nothing twice', async () => {
+  test('each change is told once and nothing else, or by one message where it changes too often: no gap, no first answer that is good, nothing twice', async () => {
     await inWorlds(roughWorlds.filter(isNeverSetBack), 60, async (world) => {
-      const { entriesOf, heard } = await lived(world, telling);
+      const { entriesOf, eventsOf, heard } = await lived(world, telling);
       for (const { id } of world.services) {
-        const { spans } = entriesOf(id);
-        expect(newsIn(heard, id)).toEqual(newsOf(spans));
+        expect(changesOf(eventsOf(id))).toEqual(newsOf(entriesOf(id).spans));
+        expect(newsIn(heard, id)).toEqual(wordsDue(eventsOf(id)));
       }
     });
   });
 
   test('where silence decides nothing, lasting silence is told, and what was found after it', async () => {
     await inWorlds(quietWorlds.filter(isNeverSetBack), 60, async (world) => {
-      const { entriesOf, looksOf, heard } = await lived(world, telling);
+      const { entriesOf, eventsOf, looksOf, heard } = await lived(world, telling);
       for (const { id } of world.services) {
+        expect(newsIn(heard, id)).toEqual(wordsDue(eventsOf(id)));
         const silences = looksOf(id).filter(
           ({ observation }) => observation.outcome === 'unproven',
         );
         const silentAt = new Set(silences.map(({ at }) => at));
-        expect(withoutFirstSight(newsIn(heard, id))).toEqual(
+        expect(withoutFirstSight(changesOf(eventsOf(id)))).toEqual(
           withoutFirstSight(newsWithSilence(entriesOf(id).spans, silentAt)),
         );
       }
@@ -41,13 +43,19 @@ describe('services that stand for themselves', () => {
 
   test('an outage is told, and its end to whoever heard of it, though clocks are set back', async () => {
     await inWorlds(roughWorlds, 60, async (world) => {
-      const { entriesOf, heard } = await lived(world, telling);
+      const { entriesOf, eventsOf, heard } = await lived(world, telling);
       for (const { id } of world.services) {
+        const due = messagesDue(eventsOf(id));
         for (const outage of entriesOf(id).outages) {
           const news = once(heard).filter(({ notice }) => notice.outageId === outage.id);
-          const expected = outage.restoredAt === null ? [/down$/] : [/down$/, /(up|degraded)$/];
-          expect(news.map(({ notice }) => notice.type)).toEqual(
-            expected.map((type) => expect.stringMatching(type)),
+          const words = news.map(wordOf);
+          const expected = due.filter(({ outageId }) => outageId === outage.id);
+          expect(words).toEqual(expected.map(({ word }) => word));
+          if (wasUnsteady(eventsOf(id), outage)) continue;
+          // Steady again by so much that this one does not change it.
+          expect(words[0]).toMatch(/^(down|steady)$/);
+          expect(words.slice(1)).toEqual(
+            outage.restoredAt === null ? [] : [expect.stringMatching(/^(up|degraded)$/)],
           );
         }
       }
@@ -71,7 +79,7 @@ describe('services that need each other, or are seen through one another', () =>
       const { heard, ...rest } = await lived(world, telling);
       for (const outage of outagesOf(world, rest)) {
         const news = once(heard).filter(({ notice }) => notice.outageId === outage.id);
-        const downs = news.filter(({ notice }) => notice.type.endsWith('.down'));
+        const downs = news.filter(tellsOfOutage);
         const ups = news.filter(({ notice }) => notice.type.endsWith('.up'));
         const poor = news.filter(({ notice }) => notice.type.endsWith('.degraded'));
         expect(ups.length + poor.length).toBeLessThanOrEqual(outage.restoredAt === null ? 0 : 1);
@@ -79,6 +87,8 @@ describe('services that need each other, or are seen through one another', () =>
           expect(downs.length).toBeGreaterThan(0);
           expect(news.at(-1)).toBe(ups[0]);
         }
+        const isSteadyByThen = downs.at(-1)?.notice.type.endsWith('.steady');
+        if (!isSteadyByThen && wasUnsteady(rest.eventsOf(outage.serviceId), outage)) continue;
         if (downs.length > 0 && outage.restoredAt !== null) {
           expect(ups.length + poor.length).toBe(1);
         }
@@ -90,8 +100,12 @@ describe('services that need each other, or are seen through one another', () =>
     await inWorlds(relatedWorlds, 60, async (world) => {
       const { heard, ...rest } = await lived(world, telling);
       const outages = outagesOf(world, rest);
-      const isTold = ({ id }: Outage) =>
-        heard.some(({ notice }) => notice.outageId === id && notice.type.endsWith('.down'));
+      const isTold = (outage: Outage) =>
+        heard.some((one) => one.notice.outageId === outage.id && tellsOfOutage(one)) ||
+        // Held back, as somebody was told that it would be; or given time, where its cause is.
+        [outage.serviceId, ...allNeeds(world, outage.serviceId)].some((id) =>
+          wasUnsteady(rest.eventsOf(id), outage),
+        );
       const holdMs = Math.max(
         ...world.services.map((one) => one.confirm * (one.recheckMs + one.timeoutMs)),
       );
@@ -117,7 +131,8 @@ describe('services that need each other, or are seen through one another', () =>
       const openOf = (id: string) =>
         entriesOf(id).outages.find(({ restoredAt }) => restoredAt === null);
       const isTold = (outage: Outage | undefined) =>
-        heard.some(({ notice }) => notice.outageId === outage?.id && notice.type.endsWith('.down'));
+        isKnownUnsteady(heard, outage?.serviceId) ||
+        heard.some((one) => one.notice.outageId === outage?.id && tellsOfOutage(one));
       for (const { id } of world.services) {
         const outage = openOf(id);
         if (entriesOf(id).spans.at(-1)?.state !== 'down' || isTold(outage)) continue;
@@ -160,6 +175,60 @@ describe('services that need each other, or are seen through one another', () =>
   });
 });
 
+describe('a service that changes too often', () => {
+  test('down and up every few minutes for a day is four messages at most, restarts or not', async () => {
+    const drawn = fc.record({
+      seed: fc.nat(),
+      downMs: fc.integer({ min: 30_000, max: 120_000 }),
+      upMs: fc.integer({ min: 30_000, max: 120_000 }),
+      everyMs: fc.constantFrom(5_000, 10_000),
+      restarts: fc.array(fc.integer({ min: 3_600_000, max: 12 * 3_600_000 }), { maxLength: 3 }),
+    });
+    await inWorlds(drawn, 8, async ({ seed, downMs, upMs, everyMs, restarts }) => {
+      const course = courseOf(flapping(dayMs, { upMs, downMs }));
+      const world = {
+        seed,
+        services: [steady('shop', { everyMs, course })],
+        happenings: restarts.map(
+          (afterMs) => ({ afterMs, happening: { kind: 'restart', forMs: 1_000 } }) as const,
+        ),
+        lastsMs: dayMs + 2 * 3_600_000,
+      };
+      const { heard, entriesOf, eventsOf } = await lived(world, { ...telling, refusals: 0 });
+      expect(entriesOf('shop').outages.length).toBeGreaterThan(300);
+      expect(newsIn(heard, 'shop')).toEqual(['down', 'up', 'unsteady', 'steady']);
+      expect(wordsDue(eventsOf('shop'))).toEqual(['down', 'up', 'unsteady', 'steady']);
+    });
+  });
+
+  test('every minute, what needs it and is slow to follow it is not told each time either', async () => {
+    const course = courseOf(flapping(dayMs, { upMs: 60_000, downMs: 60_000 }));
+    // Each time it is back half a minute later.
+    const lagging = courseOf(flapping(dayMs, { upMs: 60_000, downMs: 90_000, every: 120_000 }));
+    const services = [
+      steady('nas', { course }),
+      steady('shop', { needs: ['nas'] }),
+      steady('archive', { needs: ['nas'], course: lagging }),
+    ];
+    const world = { seed: 1, services, happenings: [], lastsMs: dayMs + 2 * 3_600_000 };
+    const { heard } = await lived(world, { ...telling, refusals: 0 });
+    expect(newsIn(heard, 'nas')).toEqual(['down', 'up', 'unsteady', 'steady']);
+    expect(newsIn(heard, 'shop')).toEqual([]);
+    // Told once, with the first outage, that it was down still.
+    expect(newsIn(heard, 'archive')).toEqual(['down', 'up']);
+  });
+
+  test('whoever hears that a service is steady has heard that it was not, in turn, whatever needs what', async () => {
+    await inWorlds(relatedWorlds, 40, async (world) => {
+      const { heard } = await lived(world, telling);
+      for (const { id } of world.services) {
+        const turns = newsIn(heard, id).filter((word) => /steady$/.test(word));
+        expect(turns).toEqual(turns.map((_, nth) => (nth % 2 === 0 ? 'unsteady' : 'steady')));
+      }
+    });
+  });
+});
+
 describe('after the machine has booted', () => {
   test('what comes up while things settle is silent, and what does not is told when they have', async () => {
     const settleMs = 120_000;
@@ -188,6 +257,57 @@ describe('after the machine has booted', () => {
     });
   });
 });
+
+const dayMs = 24 * 3_600_000;
+
+/** Up and down in turns for so long, and up from then on; `every`: from one beginning of an outage to the next. */
+function flapping(
+  lastsMs: number,
+  { upMs, downMs, every = upMs + downMs }: { upMs: number; downMs: number; every?: number },
+): readonly { readonly lastsMs: number; readonly condition: Condition }[] {
+  const stays: { lastsMs: number; condition: Condition }[] = [{ lastsMs: upMs, condition: 'good' }];
+  for (let total = upMs; total < lastsMs; total += every) {
+    stays.push(
+      { lastsMs: downMs, condition: 'bad' },
+      { lastsMs: every - downMs, condition: 'good' },
+    );
+  }
+  return stays;
+}
+
+function wordsDue(events: readonly Event[]): readonly string[] {
+  return messagesDue(events).map(({ word }) => word);
+}
+
+/** What changed, of whatever was known. */
+function changesOf(events: readonly Event[]): readonly State[] {
+  return changesIn(events.flatMap(({ change }) => change?.to ?? []));
+}
+
+function wasUnsteady(events: readonly Event[], { firstFailedAt, restoredAt }: Outage): boolean {
+  const end = restoredAt ?? Number.POSITIVE_INFINITY;
+  return events.some(({ at, isUnsteady }) => isUnsteady && at >= firstFailedAt && at <= end);
+}
+
+/** The last that was told of it, of these two. */
+function isKnownUnsteady(heard: readonly Heard[], id: string | undefined): boolean {
+  if (id === undefined) return false;
+  return newsIn(heard, id).findLast((word) => /steady$/.test(word)) === 'unsteady';
+}
+
+function tellsOfOutage({ notice }: Heard): boolean {
+  return /\.(down|unsteady|steady)$/.test(notice.type);
+}
+
+function wordOf({ notice }: Heard): string {
+  return notice.type.replace('rollcall.service.', '');
+}
+
+/** Directly or not. */
+function allNeeds(world: Pick<EventfulWorld, 'services'>, id: string): readonly string[] {
+  const needs = world.services.find((one) => one.id === id)?.needs ?? [];
+  return [...needs, ...needs.flatMap((needed) => allNeeds(world, needed))];
+}
 
 /** What is to be told of a service, from what the record says of its states: gaps have no news in them. */
 function newsOf(spans: readonly Span[]): readonly string[] {
@@ -223,7 +343,7 @@ function newsIn(heard: readonly Heard[], id: string): readonly string[] {
   return once(heard)
     .filter(({ notice }) => notice.serviceId === id)
     .sort((one, other) => numberOf(one) - numberOf(other))
-    .map(({ notice }) => notice.type.replace('rollcall.service.', ''));
+    .map(wordOf);
 }
 
 function once(heard: readonly Heard[]): readonly Heard[] {

@@ -81,6 +81,7 @@ test('a service of two lines gets all the rest', () => {
     record: { keepDays: null, backup: null },
     settleMs: 120_000,
     planned: [],
+    pulse: null,
     tell: [],
     services: [
       {

@@ -77,3 +77,23 @@ test('where nobody is told it says that', async () => {
   );
   await app.close();
 });
+
+test.each([
+  [
+    { takenAt: null, trouble: null, isSilent: false },
+    'Pulse not taken yet The last call to whoever',
+  ],
+  [{ takenAt: now - minuteMs, trouble: null, isSilent: false }, 'Pulse 09:41:10 The last call to'],
+  [
+    { takenAt: now - hourMs, trouble: 'beat.example answered 404', isSilent: false },
+    'Pulse 08:42:10 beat.example answered 404 The last call',
+  ],
+  [
+    { takenAt: now - hourMs, trouble: null, isSilent: true },
+    'Pulse 08:42:10 Silent, because something is wrong here',
+  ],
+])('the pulse %j is shown', async (pulse, said) => {
+  const { app } = await sceneOf([], { report: { pulse } });
+  expect(words((await app.inject({ url: '/about' })).body)).toContain(said);
+  await app.close();
+});

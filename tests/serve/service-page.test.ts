@@ -151,3 +151,32 @@ describe('a service', () => {
     expect(words(answer.body)).toContain('No service of this name is on the roll. To the roll');
   });
 });
+
+test('a certificate that nears its end is said beside the state, here and on the roll, and changes neither', async () => {
+  const facts = {
+    certificateEndsAt: '2026-12-08T09:42:10.000Z',
+    certificateDaysLeft: 13,
+    certificateWarn: true,
+  };
+  const shown = (more: object): Member => ({
+    ...(fernhill[0] as Member),
+    past: [{ state: 'up', agoMs: dayMs }],
+    facts: { ...facts, ...more },
+  });
+  const near = await sceneOf([shown({})]);
+  for (const url of ['/', '/services/order-book']) {
+    const text = words(await page(url, near));
+    expect(text).toContain('certificate ends in 13 days');
+    expect(text).toMatch(/up since|has been up/);
+  }
+  expect(words(await page('/services/order-book', near))).toContain(
+    'certificate ends at 8 Dec, 09:42',
+  );
+  await near.app.close();
+  const fresh = await sceneOf([shown({ certificateWarn: false })]);
+  expect(words(await page('/', fresh))).not.toContain('certificate');
+  await fresh.app.close();
+  const over = await sceneOf([shown({ certificateEndsAt: '2026-11-25T09:42:10.000Z' })]);
+  expect(words(await page('/', over))).toContain('certificate has ended');
+  await over.app.close();
+});

@@ -13,6 +13,7 @@ const synonyms: Readonly<Record<string, readonly string[]>> = {
   household: ['family', 'public', 'guests', 'guest', 'home'],
   // the board
   title: ['heading', 'caption'],
+  address: ['publicUrl', 'externalUrl', 'siteUrl', 'url', 'link'],
   listen: ['address', 'bind', 'port', 'addr', 'host'],
   timezone: ['tz', 'zone'],
   passphrase: ['password', 'passwd', 'pwd', 'pass', 'login', 'secret', 'auth'],

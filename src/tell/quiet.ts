@@ -72,7 +72,7 @@ export interface QuietChannel {
 }
 
 /** A test is asked for by somebody who waits for it. What is wrong with Rollcall itself can wait for the morning. */
-export const passingTypes: readonly string[] = ['rollcall.test'];
+const passingTypes: readonly string[] = ['rollcall.test'];
 
 /** What the record is to keep back on this channel in its quiet hours. */
 export function heldBack(channel: string, urgentIds: readonly string[]): Quiet {

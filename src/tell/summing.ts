@@ -101,10 +101,10 @@ function keptWhile(stateAt: (at: number) => QuietState): (at: number) => QuietSt
   };
 }
 
-export type Summed = NoticeEdit & { readonly kind: 'sum' };
+type Summed = NoticeEdit & { readonly kind: 'sum' };
 
 /** Null: nothing waited for the end of this stretch, or one alone, which goes out as it is. */
-export function summingUp(
+function summingUp(
   waiting: readonly DeliveryReport[],
   given: {
     readonly channel: string;

@@ -5,6 +5,7 @@ import { type NewsGiven, post } from './news-post.ts';
 import { readHistory } from './record/history.ts';
 import { sinceDay } from './report/days.ts';
 import { budgetNotice } from './tell/budget.ts';
+import { takes } from './tell/channel.ts';
 import {
   type Burning,
   type BurnMemory,
@@ -29,10 +30,12 @@ interface Aimed {
 }
 
 export function budgetsOf(given: NewsGiven): Budgets {
-  const { clock, cards, standingOf, listen } = given;
-  const aimed = cards.flatMap((card): Aimed[] =>
-    card.objective === null ? [] : [{ card, objective: card.objective }],
-  );
+  const { clock, cards, channels, standingOf, listen } = given;
+  const aimed = cards
+    .filter((card) => channels.some((channel) => takes(channel, card, 'budget')))
+    .flatMap((card): Aimed[] =>
+      card.objective === null ? [] : [{ card, objective: card.objective }],
+    );
   /** When a service was last known to be down, by its id. */
   const downAt = new Map<string, number>();
   let isSeeded = false;

@@ -8,6 +8,7 @@ import {
   stageOf,
   withTold,
 } from './tell/certificates.ts';
+import { takes } from './tell/channel.ts';
 
 /** One look at all of them. Those that show the same certificate at one look are one message. */
 export async function lookAtCertificates(given: NewsGiven): Promise<void> {
@@ -26,8 +27,11 @@ export async function lookAtCertificates(given: NewsGiven): Promise<void> {
   await post(given, certificateNotices(due, { channels, now, newId, sayInstant }), keeps);
 }
 
-function expiringNow({ cards, standingOf }: NewsGiven, now: number): ExpiringCertificate[] {
+/** Of services of which anybody wants to hear it: else it is as good as not told. */
+function expiringNow(given: NewsGiven, now: number): ExpiringCertificate[] {
+  const { cards, channels, standingOf } = given;
   return cards.flatMap((card) => {
+    if (!channels.some((channel) => takes(channel, card, 'certificate'))) return [];
     const { last } = standingOf(card.id);
     const certificate = last && certificateIn(last.facts);
     const stage = certificate && stageOf(certificate, now);

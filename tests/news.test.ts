@@ -154,12 +154,16 @@ describe('certificates', () => {
     expect(woken).toBe(1);
   });
 
-  test('nobody who does not want to hear of it is told', async () => {
+  test('nobody who does not want to hear of it is told, and who wants to later is', async () => {
     channels = [{ name: 'phone', only: { changes: ['down'] }, digests: [] }];
     answer('shop', certificate(begins + 9 * day));
     await start();
     await clock.advance(2 * hour);
     expect(notices).toEqual([]);
+    channels = [{ name: 'phone', only: null, digests: [] }];
+    await start();
+    await clock.advance(2 * hour);
+    expect(notices).toHaveLength(1);
   });
 });
 

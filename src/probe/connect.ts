@@ -55,21 +55,26 @@ function connectTo(address: string, shareMs: number | null, scope: Scope): Promi
     const settle = (step: Step<Socket>) => {
       share?.cancel();
       forget();
+      // Somebody listens for the socket's life: an error that nobody hears would end the process. But nobody who knows of
+      // this call: the handle of a socket outlives it, and would keep all of it.
+      socket.on('error', ignore).off('error', broke).off('connect', connected);
       if (!step.ok) socket.destroy();
       resolve(step);
     };
     const late = () => settle(stuck(lateTrouble(where, scope)));
-    // Stays for the socket's life: an error that nobody listens to would end the process.
-    socket.on('error', (error) => {
+    const broke = (error: Error) => {
       const told = networkTrouble(error, where);
       if (!told) reject(error);
       settle(stuck(told ?? lateTrouble(where, scope)));
-    });
-    socket.once('connect', () => settle(done(socket)));
+    };
+    const connected = () => settle(done(socket));
+    socket.on('error', broke).on('connect', connected);
     const share = shareMs === null ? null : scope.context.clock.after(shareMs, late);
     const forget = scope.deadline.whenOver(late);
   });
 }
+
+function ignore(): void {}
 
 function lateTrouble(where: string, { context, deadline }: Scope): Trouble {
   if (deadline.over() === 'stopped') return cutShort();

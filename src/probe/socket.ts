@@ -105,10 +105,22 @@ async function talkOver(
   } finally {
     forget();
     await finish(line);
-    line.socket.destroy();
-    socket.destroy();
+    letGo(line.socket);
+    letGo(socket);
   }
 }
+
+/**
+ * What a closed socket refers to lives as long as its handle, and a handle outlives every collection but a full one: with
+ * its listeners gone, all else of the probe can go at once. A late error must still find somebody.
+ */
+function letGo(socket: Socket): void {
+  socket.destroy();
+  socket.removeAllListeners();
+  socket.on('error', ignore);
+}
+
+function ignore(): void {}
 
 async function read<T>(line: Line, decode: Decoder<T>): Promise<Step<T>> {
   for (;;) {

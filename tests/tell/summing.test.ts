@@ -150,6 +150,21 @@ test('what comes while the sum is on its way waits behind it, where it is about 
   await delivery.stop();
 });
 
+test('what is urgent and could not be delivered in the night stays a message of its own', async () => {
+  let isWell = false;
+  const { clock, record, sent, start, put } = setting(({ id }) => {
+    return id === 'urgent' && !isWell ? bad : good;
+  }, quietPhone());
+  await put(add('n1'), add('n2', of('shop')), add('urgent', of('nas')));
+  const delivery = start();
+  await clock.advance(3 * hour);
+  isWell = true;
+  await clock.advance(hour);
+  expect(await record.delivery('urgent', 'phone')).toMatchObject({ state: 'delivered' });
+  expect(sent.filter((line) => !line.endsWith('urgent'))).toEqual(['10800 phone sum0']);
+  await delivery.stop();
+});
+
 test('a digest is a message of its own: it waits, and keeps its words', async () => {
   const { clock, sent, start, put } = setting(() => good, quietPhone());
   const digest = { type: 'rollcall.digest', serviceId: null, outageId: null };

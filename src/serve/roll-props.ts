@@ -18,6 +18,7 @@ import { sayShare } from '../uptime/say.ts';
 import type { Board } from './board.ts';
 import { chartRange } from './charts.ts';
 import { findProps, type RollAsked, searched } from './find.ts';
+import { jobLast, jobRemarks } from './job-words.ts';
 import { aboutPage, openLink, plannedPage, servicePage } from './links.ts';
 import { groupsOf } from './roll-groups.ts';
 import { alarmOf } from './self-props.ts';
@@ -105,7 +106,9 @@ async function laneOf(
     state: standing.state,
     since: standing.since === null ? null : board.zone.moment(standing.since, now),
     remarks: remarksOf(board, card.id),
-    last: standing.last && lastOf(board, standing.last, now),
+    last: board.jobs?.planOf(card.id)
+      ? jobLast(board, board.jobs, card.id)
+      : standing.last && lastOf(board, standing.last, now),
     strip: chart && stripOf(chart, 'Last 24 hours'),
     figures: figuresProps(days30),
   };
@@ -118,10 +121,11 @@ export function remarksOf(board: Board, serviceId: string): string[] {
   return [
     ...(last === null && state === 'unobserved' ? ['not asked yet'] : []),
     ...(suspect ? ['asked again'] : []),
-    ...(unsteady ? ['unsteady'] : []),
+    ...(unsteady ? ['unsteady, so single changes are not told'] : []),
     ...(plannedUntil === null ? [] : [`planned until ${momentOf(board, plannedUntil)}`]),
     ...(causeId === null ? [] : [`behind ${cleanText(board.nameOf(causeId), nameCharsMax)}`]),
     ...certificateRemarks(last, board.clock.wallMs()),
+    ...jobRemarks(board, serviceId),
   ];
 }
 

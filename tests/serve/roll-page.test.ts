@@ -39,6 +39,20 @@ describe('the roll', () => {
     );
   });
 
+  test('what changes too often says so where it stands, on the roll, its own page and to programs', async () => {
+    const standing = scene.standings.get('kiln-logger');
+    if (!standing) throw new Error('no such service in the scene');
+    scene.standings.set('kiln-logger', { ...standing, unsteady: true });
+    const [roll, own] = [words(await page('/')), words(await page('/services/kiln-logger'))];
+    const body = (await scene.app.inject({ url: '/api/v1/services/kiln-logger' })).json();
+    scene.standings.set('kiln-logger', standing);
+    expect(roll).toMatch(
+      /Kiln logger mqtt up since [\w ,:]+, unsteady, so single changes are not told/,
+    );
+    expect(own).toContain('Now: unsteady, so single changes are not told.');
+    expect(body).toMatchObject({ state: 'up', unsteady: true });
+  });
+
   test('what is down by inference says from what that is inferred', async () => {
     const standing = scene.standings.get('order-book');
     if (!standing?.outage) throw new Error('no outage in the scene');

@@ -71,6 +71,9 @@ function everySort(): readonly Notice[] {
   const nas = outage('nas', fourOClock);
   const shop = outage('shop', fourOClock + 1, { causeId: 'nas' });
   const ended = { ...nas, restoredAt: fourOClock + 840_000 };
+  const setbacks = [{ at: fourOClock + 5_000, to: 'down' }] as const;
+  const unsteadiness = { phase: 'begins', since: fourOClock, setbacks } as const;
+  const calm = { phase: 'ended', since: fourOClock, setbacks: [] } as const;
   const shopIsDown = (id: string) => (id === 'shop' ? standing('down', shop) : undefined);
   const edits = [
     draft(change('nas', 'up', 'down', { outage: nas }), shopIsDown),
@@ -79,6 +82,8 @@ function everySort(): readonly Notice[] {
     draft(change('nas', 'down', 'degraded', { outage: ended }), () => undefined),
     draft(change('nas', 'degraded', 'up'), () => undefined),
     draft(change('nas', 'up', 'unobserved'), () => undefined),
+    draft(change('nas', 'up', 'down', { outage: nas, unsteadiness }), () => undefined),
+    draft(change('nas', 'down', 'down', { outage: nas, unsteadiness: calm }), () => undefined),
   ].flat();
   const notices = edits.flatMap((edit) => ('notice' in edit ? [edit.notice] : []));
   return [...notices, testNotice({ id: 'test-1', at: fourOClock, channel: 'phone' })];
@@ -94,6 +99,8 @@ test('every sort of notice makes a valid event', () => {
     'rollcall.service.degraded',
     'rollcall.service.up',
     'rollcall.service.unobserved',
+    'rollcall.service.unsteady',
+    'rollcall.service.steady',
     'rollcall.test',
   ]);
   for (const notice of notices) {

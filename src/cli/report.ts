@@ -7,7 +7,8 @@ import { realClock } from '../base/clock-real.ts';
 import { RollcallError } from '../base/errors.ts';
 import { loadConfig } from '../config/load.ts';
 import { configError } from '../config/mistake.ts';
-import { askingOf, type Config, cardOf } from '../config/resolve.ts';
+import type { Config } from '../config/resolve.ts';
+import { askingsOf, cardsOf } from '../config/roll.ts';
 import { readRecord } from '../record/sqlite/read-only.ts';
 import { type ReportFormat, reportAs, reportFormats } from '../report/formats.ts';
 import { gatherReport, monthAsked, type ReportSource } from '../report/gather.ts';
@@ -74,14 +75,18 @@ async function fromRecord(given: ReportGiven, format: ReportFormat): Promise<str
 }
 
 function sourceOf(
-  { board, services }: Config,
+  config: Config,
   rest: Pick<ReportSource, 'record' | 'now' | 'watchedUntil'>,
 ): ReportSource {
+  const askings = askingsOf(config);
   return {
     ...rest,
-    title: board.title,
-    zone: board.timezone,
-    services: services.map((service) => ({ card: cardOf(service), asking: askingOf(service) })),
+    title: config.board.title,
+    zone: config.board.timezone,
+    services: cardsOf(config).flatMap((card) => {
+      const asking = askings.get(card.id);
+      return asking ? [{ card, asking }] : [];
+    }),
     // Where nobody watches any more the last failed answer decides nothing.
     openOf: () => null,
   };

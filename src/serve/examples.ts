@@ -49,6 +49,33 @@ const planned = {
   origin: 'schedule',
 };
 
+const run = {
+  id: '0d7c3a52-6b0e-4f0e-9d55-6f0f3d3f7c11',
+  job: 'nightly-backup',
+  beganAt: '2026-11-25T02:15:00.000Z',
+  endedAt: '2026-11-25T02:24:40.000Z',
+  exit: 0,
+  tookMs: 580_000,
+  sizeBytes: 14_210,
+  value: 9_800_000_000,
+  unit: 'bytes',
+  output: 'copied 48,213 files',
+};
+
+const job = {
+  id: 'nightly-backup',
+  name: 'Nightly backup',
+  group: 'Night',
+  state: 'done',
+  due: '15 2 * * * (Europe/Dublin)',
+  dueAt: '2026-11-26T02:15:00.000Z',
+  allowMs: 1_200_000,
+  limitMs: 10_800_000,
+  reason: null,
+  detail: null,
+  last: run,
+};
+
 const outage = {
   id: 'order-book.mwvwpqo8',
   service: 'order-book',
@@ -220,6 +247,19 @@ export const examples: Readonly<Record<string, unknown>> = {
   '/api/v1/outages': { complete: true, outages: [outage] },
   '/api/v1/outages/{id}': outageInFull,
   '/api/v1/planned': { running: [planned], toCome: [], past: [] },
+  '/api/v1/jobs': { jobs: [job] },
+  '/api/v1/jobs/{id}/runs': { complete: true, runs: [run] },
+  '/jobs/{id}/began': {
+    ...run,
+    endedAt: null,
+    exit: null,
+    tookMs: null,
+    sizeBytes: null,
+    value: null,
+    unit: null,
+    output: null,
+  },
+  '/jobs/{id}/ended': run,
   '/healthz': health,
   '/live': live,
   '/metrics': metrics,

@@ -25,8 +25,18 @@ export function rollPage({ base }: Based): string {
   return base;
 }
 
-export function servicePage({ base }: Based, serviceId: string): string {
-  return `${base}services/${encodeURIComponent(serviceId)}`;
+/** A job has a page of another kind. */
+export function servicePage(
+  { base, jobs }: Based & Pick<Board, 'jobs'>,
+  serviceId: string,
+): string {
+  const section = jobs?.planOf(serviceId) ? 'jobs' : 'services';
+  return `${base}${section}/${encodeURIComponent(serviceId)}`;
+}
+
+/** The runs of a job, for programs. */
+export function runsFile({ base }: Based, jobId: string): string {
+  return `${base}api/v1/jobs/${encodeURIComponent(jobId)}/runs`;
 }
 
 /** With only the services of this group. */

@@ -28,7 +28,8 @@ export async function describeApi(app: FastifyInstance, given: DescribeGiven): P
       openapi: '3.1.0',
       info: {
         title: 'Rollcall',
-        description: 'Read-only. Times are RFC 3339 in UTC, durations `…Ms`, latencies `…Us`.',
+        description:
+          'Read-only, but for the reports of jobs. Times are RFC 3339 in UTC, durations `…Ms`, latencies `…Us`.',
         version,
       },
       servers: [{ url: base.slice(0, -1) || '/' }],

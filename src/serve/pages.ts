@@ -4,6 +4,7 @@ import type { FunctionComponent } from 'preact';
 import type { FormProps } from '../../web/owner-props.ts';
 import { AboutPage } from '../../web/pages/about.tsx';
 import { ChannelsPage } from '../../web/pages/channels.tsx';
+import { JobPage } from '../../web/pages/job.tsx';
 import { MissingPage } from '../../web/pages/missing.tsx';
 import { OutagePage } from '../../web/pages/outage.tsx';
 import { RefusedPage } from '../../web/pages/refused.tsx';
@@ -19,6 +20,7 @@ import type { Board } from './board.ts';
 import { channelsProps } from './channels-props.ts';
 import { rollAsked } from './find.ts';
 import type { IconState } from './icon.ts';
+import { jobProps } from './job-props.ts';
 import {
   aboutPage,
   askForm,
@@ -31,6 +33,7 @@ import {
   plannedPage,
   reportPage,
   rollPage,
+  servicePage,
   signInPage,
   signOutForm,
 } from './links.ts';
@@ -55,6 +58,7 @@ interface PagesGiven {
 export function servePages(app: FastifyInstance, { board, assets, tests }: PagesGiven): void {
   const frame = frameOf(board, assets);
   serveAbout(app, board, frame);
+  serveJobs(app, board, frame);
   servePlanned(app, { board, frame: (request, title) => frame(request, title, 'new'), formOf });
   serveReports(app, { board, frame: (request, title) => frame(request, title, 'new') });
 
@@ -88,6 +92,7 @@ export function servePages(app: FastifyInstance, { board, assets, tests }: Pages
     async (request, reply) => {
       const card = board.cardOf(request.params.id);
       if (!card) throw new RequestProblem(404, 'No service of this name is on the roll.');
+      if (board.jobs?.planOf(card.id)) return reply.redirect(servicePage(board, card.id), 303);
       const props = await serviceProps(board, card, lengthAsked(request.query));
       return page(reply, ServicePage, {
         ...props,
@@ -114,6 +119,21 @@ export function servePages(app: FastifyInstance, { board, assets, tests }: Pages
             : null,
         frame: frame(request, `Outage of ${props.service.name}`, props.state),
       });
+    },
+  );
+}
+
+function serveJobs(app: FastifyInstance, board: Board, frame: MakeFrame): void {
+  app.get<{ Params: { id: string } }>(
+    '/jobs/:id',
+    { schema: { hide: true } },
+    async (request, reply) => {
+      const card = board.cardOf(request.params.id);
+      const props = card && (await jobProps(board, card));
+      if (!props) throw new RequestProblem(404, 'No job of this name is on the roll.');
+      const { sentence, state } = props;
+      const title = sentence.replace(/\.$/, '');
+      return page(reply, JobPage, { ...props, frame: frame(request, title, state) });
     },
   );
 }

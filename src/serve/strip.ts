@@ -116,6 +116,8 @@ function pointOf(step: Step, { stepMs }: Chart, blank: readonly StripGround[]): 
   const at = step.at + stepMs / 2;
   const isBlank = blank.some(({ from, to }) => from <= at && at < to);
   if (step.count === 0 && !isBlank) return [];
+  // A job is looked at: that takes no time, and draws no line.
+  if (step.p50Us === 0) return [];
   return [{ at, typicalUs: step.p50Us, slowUs: step.p95Us, slowestUs: step.p99Us }];
 }
 
@@ -141,8 +143,9 @@ function labelOf(
 ): string {
   const tookUs = points.flatMap(({ typicalUs }) => (typicalUs === null ? [] : [typicalUs]));
   const misses = chart.unconfirmed.length;
+  const isTimeless = chart.steps.some(({ p50Us }) => p50Us === 0);
   const parts = [
-    tookUs.length === 0 ? 'no answer' : `answers typically in ${sayTook(middle(tookUs))}`,
+    ...(isTimeless ? [] : [typicalText(tookUs)]),
     sayCount(chart.outages.length, 'outage'),
     ...(['down', 'degraded', 'unobserved', 'planned'] as const).flatMap((state) => {
       const ms = grounds
@@ -162,6 +165,10 @@ function labelOf(
         ]),
   ];
   return `${title}: ${parts.join('; ')}.`;
+}
+
+function typicalText(tookUs: readonly number[]): string {
+  return tookUs.length === 0 ? 'no answer' : `answers typically in ${sayTook(middle(tookUs))}`;
 }
 
 function middle(values: readonly number[]): number {

@@ -45,6 +45,18 @@ const members: readonly Member[] = [
   }),
 ];
 
+/** A board that could have jobs. */
+export const noJobs: JobsSource = {
+  planOf: () => null,
+  isToken: () => false,
+  lastRunOf: () => null,
+  standingOf: () => {
+    throw new Error('no job');
+  },
+  began: () => Promise.reject(new Error('no job')),
+  ended: () => Promise.reject(new Error('no job')),
+};
+
 export interface JobsScene {
   readonly scene: Scene;
   /** Ids of jobs that were to be looked at. */

@@ -7,10 +7,10 @@ import { FigureList } from '../parts/figures.tsx';
 import { Frame } from '../parts/frame.tsx';
 import { Latencies } from '../parts/latencies.tsx';
 import { Lede } from '../parts/lede.tsx';
-import { Mark, Word } from '../parts/mark.tsx';
+import { Neighbours } from '../parts/neighbours.tsx';
 import { OutageList } from '../parts/outage-list.tsx';
 import { Note, Reason } from '../parts/trouble.tsx';
-import type { ChartProps, NeighbourProps, ServicePageProps } from '../props-service.ts';
+import type { ChartProps, ServicePageProps } from '../props-service.ts';
 
 export function ServicePage(props: ServicePageProps) {
   const { frame, now, state, sentence, trouble, note, outages, budget } = props;
@@ -101,36 +101,6 @@ function Course({ chart }: { readonly chart: ChartProps }) {
         <p>{counts}</p>
         {latencies.length > 0 && <Latencies rows={latencies} />}
       </div>
-    </Entry>
-  );
-}
-
-function Neighbours({ needs, neededBy, through }: ServicePageProps) {
-  const relations: readonly (readonly [string, readonly NeighbourProps[]])[] = [
-    ['Needs', needs],
-    ['Needed by', neededBy],
-    ['Seen through', through],
-  ];
-  const present = relations.filter(([, neighbours]) => neighbours.length > 0);
-  if (present.length === 0) return null;
-  return (
-    <Entry id="neighbours" heading="Hangs together with">
-      <dl class="ruled pairs">
-        {present.map(([word, neighbours]) => (
-          <div key={word}>
-            <dt>{word}</dt>
-            {neighbours.map(({ name, href, state }) => (
-              <dd key={href}>
-                <Mark state={state} />
-                <a class="alone" href={href} dir="auto">
-                  {name}
-                </a>{' '}
-                <Word state={state} />
-              </dd>
-            ))}
-          </div>
-        ))}
-      </dl>
     </Entry>
   );
 }

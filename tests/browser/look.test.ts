@@ -4,6 +4,7 @@ import type { Page } from 'playwright-core';
 import { expect, test } from 'vitest';
 import { createHousehold } from '../../src/serve/household.ts';
 import { fernhill } from '../serve/fernhill.ts';
+import { plannedSource } from '../serve/planned-source.ts';
 import { needs } from '../support/peers.ts';
 import { chromiumPath, overflow, shown } from './browser.ts';
 import { hostile, three } from './members.ts';
@@ -27,7 +28,9 @@ needs('chromium', chromiumPath)('the look of the board', () => {
   let pages: Promise<readonly string[]> | null = null;
 
   async function makePages(): Promise<readonly string[]> {
-    const { scene, base } = await board([...fernhill, ...hostile, ...crowd]);
+    const { scene, base } = await board([...fernhill, ...hostile, ...crowd], {
+      planned: plannedSource(),
+    });
     const outageOf = (id: string) => scene.standings.get(id)?.outage?.id;
     const paths = [
       '/',
@@ -41,6 +44,7 @@ needs('chromium', chromiumPath)('the look of the board', () => {
       `/outages/${outageOf('hebrew')}`,
       '/about',
       '/channels',
+      '/planned',
       '/report/2026-11',
       '/nothing',
     ];

@@ -32,7 +32,7 @@ export function EndForm({ form, name }: { readonly form: FormProps; readonly nam
   return (
     <Act form={form}>
       <button type="submit">
-        End now<span class="unseen">: {name}</span>
+        End now<span class="unseen"> {name}</span>
       </button>
     </Act>
   );

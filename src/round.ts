@@ -18,6 +18,7 @@ import { resumed } from './judge/resume.ts';
 import { standingFrom } from './judge/standing.ts';
 import { behindCause } from './judge/steadiness.ts';
 import type { ProbeContext, ProbeKeep } from './probe/probe.ts';
+import { joined } from './record/gathered.ts';
 import type { ChangeSet, NoticeEdit, ObservationEntry, Record } from './record/record.ts';
 import { paced } from './schedule/pace.ts';
 import type { Wish } from './schedule/timetable.ts';
@@ -254,7 +255,7 @@ export class Rounds<Settings> {
     }
     if (sets.length === 0) return;
     try {
-      await record.commit(merged(sets));
+      await record.commit(joined(sets));
     } catch (thrown) {
       this.#logUnwritten(thrown);
     }
@@ -287,15 +288,4 @@ export class Rounds<Settings> {
     const fields = { service: serviceId, from, to, since, reason, detail, ...unsteady };
     this.#given.log.info(fields, from === to ? 'steady again' : 'state changed');
   }
-}
-
-function merged(sets: readonly ChangeSet[]): ChangeSet {
-  return {
-    observations: sets.flatMap((set) => set.observations),
-    memories: sets.flatMap((set) => set.memories),
-    spans: sets.flatMap((set) => set.spans),
-    outages: sets.flatMap((set) => set.outages),
-    unconfirmed: sets.flatMap((set) => set.unconfirmed),
-    notices: sets.flatMap((set) => set.notices),
-  };
 }

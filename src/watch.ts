@@ -12,6 +12,7 @@ import type { Standing } from './base/standing.ts';
 import type { ServiceCard } from './base/values.ts';
 import { reach } from './judge/causes.ts';
 import type { Change } from './judge/memory.ts';
+import { gatheringRecord } from './record/gathered.ts';
 import type { NoticeEdit, Record } from './record/record.ts';
 import { type RoundService, Rounds, type RoundsGiven } from './round.ts';
 import { Timetable } from './schedule/timetable.ts';
@@ -82,7 +83,7 @@ export class Watch<Settings, Channel extends ChannelChoice> {
     this.#rounds = new Rounds({
       clock,
       log,
-      record,
+      record: gatheringRecord(record, clock),
       ask,
       draft: (change, standingOf) =>
         this.#settled(hold(this.#onTheClock(change, draft(change, standingOf)))),

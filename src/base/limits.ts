@@ -88,8 +88,10 @@ export const sealedRowsCountMax = 1_000_000;
 export const sealedBytesMax = 128 * 1_048_576;
 /** Probes under way at one time, unless configured. */
 export const concurrentProbesCountMax = 64;
-/** All first answers are in within this after the start. */
+/** All first answers are in within this after the start, unless there are too many (`firstAsksPerSecondMax`). */
 export const firstAnswersMsMax = 5_000;
+/** After a start so many services a second are asked for the first time: a machine that starts has other things to do. */
+export const firstAsksPerSecondMax = 300;
 /** A service may fail this long before what it needs is last seen good, and still have failed because of it. */
 export const causeSlackMs = 30_000;
 /** Memory (MB) of the thread that looks after the record; beyond it, its job has failed. */

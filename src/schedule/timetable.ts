@@ -4,7 +4,11 @@
  */
 import type { Alarm, Clock } from '../base/clock.ts';
 import { type Lateness, type LatenessMeter, latenessMeter } from '../base/lateness.ts';
-import { concurrentProbesCountMax, firstAnswersMsMax } from '../base/limits.ts';
+import {
+  concurrentProbesCountMax,
+  firstAnswersMsMax,
+  firstAsksPerSecondMax,
+} from '../base/limits.ts';
 import { type DueHeap, dueHeap } from './heap.ts';
 import { firstDelayMs, nextDue, phaseOf } from './phase.ts';
 
@@ -29,6 +33,9 @@ export interface Wish {
 
 /** A timer counts whole milliseconds: what is due within one is due. */
 const timerMs = 1;
+
+/** Few first turns are spread over this: their answers then come in time. */
+const firstSpreadMs = firstAnswersMsMax / 4;
 
 interface Seat {
   entry: Entry;
@@ -75,10 +82,12 @@ export class Timetable {
   replace(entries: readonly Entry[]): void {
     const known = new Map(this.#seats);
     this.#seats.clear();
+    const newCount = entries.filter(({ id }) => !known.has(id)).length;
+    const spreadMs = Math.max(firstSpreadMs, (newCount * 1_000) / firstAsksPerSecondMax);
     for (const entry of entries) {
       const seat = known.get(entry.id);
       known.delete(entry.id);
-      this.#seats.set(entry.id, seat ? this.#reseat(seat, entry) : this.#welcome(entry));
+      this.#seats.set(entry.id, seat ? this.#reseat(seat, entry) : this.#welcome(entry, spreadMs));
     }
     for (const gone of known.values()) release(gone);
     this.#pump();
@@ -115,7 +124,8 @@ export class Timetable {
     return this.#stopped;
   }
 
-  #welcome(entry: Entry): Seat {
+  /** The first turns of many are spread over `spreadMs`; where that is all of the interval, in their places on the grid. */
+  #welcome(entry: Entry, spreadMs: number): Seat {
     const seat = {
       entry,
       phaseMs: phaseOf(entry.id, entry.everyMs),
@@ -126,8 +136,12 @@ export class Timetable {
       again: false,
       listeners: [],
     };
-    const delayMs = firstDelayMs(entry.id, entry.everyMs, firstAnswersMsMax / 4);
-    this.#put(seat, this.#clock.monotonicMs() + Math.max(delayMs, entry.waitMs ?? 0));
+    const nowMs = this.#clock.monotonicMs();
+    const isRoomy = spreadMs < entry.everyMs || spreadMs <= firstSpreadMs;
+    const firstMs = isRoomy
+      ? nowMs + firstDelayMs(entry.id, entry.everyMs, spreadMs)
+      : this.#inTurn(seat);
+    this.#put(seat, Math.max(firstMs, nowMs + (entry.waitMs ?? 0)));
     return seat;
   }
 

@@ -52,6 +52,32 @@ test('every service has its first turn within a quarter of the five seconds that
   expect(new Set(starts.map(({ id }) => id)).size).toBe(100);
 });
 
+test('where there are very many, no second brings more first turns than the machine can take', async () => {
+  const { clock, timetable, starts } = house({});
+  timetable.replace(many(3_000));
+  await clock.advance(10_000);
+  const firsts = new Map<string, number>();
+  for (const { id, atMs } of starts) if (!firsts.has(id)) firsts.set(id, atMs);
+  const bySecond = Array.from({ length: 10 }, (_, second) => {
+    const begunMs = Math.min(...firsts.values());
+    return [...firsts.values()].filter((at) => Math.floor((at - begunMs) / 1_000) === second)
+      .length;
+  });
+  expect(firsts.size).toBe(3_000);
+  // 300 a second on average; hashed places leave some more than others.
+  expect(Math.max(...bySecond)).toBeLessThan(380);
+});
+
+test('first turns that would take all of the interval are the places on the grid themselves', async () => {
+  const { clock, timetable, starts } = house({});
+  timetable.replace(many(9_500));
+  await clock.advance(31_000);
+  const turns = new Map<string, number>();
+  for (const { id } of starts) turns.set(id, (turns.get(id) ?? 0) + 1);
+  expect(turns.size).toBe(9_500);
+  expect(starts.length).toBeLessThan(9_500 * 1.05);
+});
+
 test('starts are spread over the interval, and each keeps its own phase', async () => {
   const { clock, timetable, of, starts } = house({});
   timetable.replace(many(60));

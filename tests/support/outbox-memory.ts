@@ -150,7 +150,14 @@ export function memoryOutbox(isOver: (outageId: string) => boolean): {
       if (one.notice.type === 'rollcall.service.steady') continue;
       one.state = 'withdrawn';
     }
-    const heard = downs.filter(wasHeard);
+    const sums = posted.filter(({ notice: { id }, fallbackFor }) => {
+      return fallbackFor !== null && downs.some((one) => one.foldedInto === id && wasHeard(one));
+    });
+    const laneIn = (sum: Posted) => downs.find((one) => one.foldedInto === sum.notice.id)?.lane;
+    const heard = [
+      ...downs.filter(wasHeard),
+      ...sums.map((sum) => ({ ...sum, lane: laneIn(sum) ?? sum.lane })),
+    ];
     const hearing = { ...notice, channels: withStandIns(heard, notice.channels) };
     const laneOn = (name: string) => heard.findLast(({ channel }) => channel === name)?.lane;
     add({ ...notice, channels: among(hearing, unsteadyKnown) }, laneOn);

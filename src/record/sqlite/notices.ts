@@ -195,17 +195,26 @@ function restorer(
      FROM deliveries d JOIN notices n ON n.key = d.notice LEFT JOIN notices s ON s.id = d.folded_into
      WHERE n.outage_id = ? AND n.type IN (${listed(outageTypes)}) ORDER BY d.key`,
   );
+  // Where a sum that told of it went out on another channel.
+  const sums = database.prepare<[string], Pick<Told, 'channel' | 'fallbackFor' | 'lane'>>(
+    `SELECT f.channel, f.fallback_for AS fallbackFor, d.lane
+     FROM notices n JOIN deliveries d ON d.notice = n.key JOIN notices s ON s.id = d.folded_into
+       JOIN deliveries f ON f.notice = s.key AND f.fallback_for IS NOT NULL
+     WHERE n.outage_id = ? AND n.type IN (${listed(outageTypes)}) AND s.type = 'rollcall.digest'
+     ORDER BY f.key`,
+  );
   const withdraw = database.prepare<[number]>(
     `UPDATE deliveries SET state = 'withdrawn' WHERE key = ?`,
   );
   return ({ outageId, notice, unsteadyKnown }) => {
-    const heard: Told[] = [];
+    const heard: Pick<Told, 'channel' | 'fallbackFor' | 'lane'>[] = [];
     for (const told of downs.all(outageId)) {
       const held = told.state === 'waiting' && told.claimedAt === null;
       if (held && told.notBefore > notice.at && downTypes.includes(told.type)) {
         withdraw.run(told.key);
       } else if (wasHeard(told)) heard.push(told);
     }
+    heard.push(...sums.all(outageId));
     const hearing = heardOn(heard, notice.channels);
     const channels =
       unsteadyKnown === undefined

@@ -162,6 +162,23 @@ export function outboxWaysContract(engine: string, open: () => Promise<OpenedRec
         expect(await record.delivery('down', 'mail')).toBeNull();
       });
 
+      test('hears of the end of what a sum told it of', async () => {
+        const sum = notice('sum', { type: 'rollcall.digest', serviceId: null, outageId: null });
+        const summing = {
+          kind: 'sum',
+          channel: 'phone',
+          noticeIds: ['down'],
+          notice: sum,
+        } as const;
+        await put(add(notice('down')), summing, divert('sum'));
+        await put({ kind: 'restore', outageId: 'order-book.1', notice: up('up', t0 + 2 * hour) });
+        expect(await statesOf('order-book.1')).toEqual([
+          'down>phone folded',
+          'up>phone waiting',
+          'up>mail waiting',
+        ]);
+      });
+
       test('hears of the end of what it heard of, over all steps', async () => {
         await put(add(notice('down')), divert('down'), divert('down', 'mail', 'pager'));
         await put({ kind: 'restore', outageId: 'order-book.1', notice: up('up', t0 + 2 * hour) });

@@ -207,11 +207,13 @@ describe('a service that changes too often', () => {
     const lagging = courseOf(flapping(dayMs, { upMs: 60_000, downMs: 90_000, every: 120_000 }));
     const services = [
       steady('nas', { course }),
-      steady('shop', { needs: ['nas'] }),
+      // Sees it first each time: what it needs is found out after that.
+      steady('shop', { needs: ['nas'], everyMs: 5_000, confirm: 1 }),
       steady('archive', { needs: ['nas'], course: lagging }),
     ];
     const world = { seed: 1, services, happenings: [], lastsMs: dayMs + 2 * 3_600_000 };
-    const { heard } = await lived(world, { ...telling, refusals: 0 });
+    const { heard, eventsOf } = await lived(world, { ...telling, refusals: 0 });
+    expect(eventsOf('shop').filter(({ isUnsteady }) => isUnsteady)).toEqual([]);
     expect(newsIn(heard, 'nas')).toEqual(['down', 'up', 'unsteady', 'steady']);
     expect(newsIn(heard, 'shop')).toEqual([]);
     // Told once, with the first outage, that it was down still.

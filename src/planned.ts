@@ -252,7 +252,9 @@ export class Planned {
     const toCome = this.#course
       .touching(now, now + horizonMs, windowsCountMax)
       .filter(({ id }) => !this.#onRecord.has(id));
-    this.#windows = inOrderOfTime([...this.#onRecord.values(), ...toCome]);
+    // Of what is over only the last day: whoever asks what is planned asks often.
+    const recent = [...this.#onRecord.values()].filter(({ to }) => to > now - dayMs);
+    this.#windows = inOrderOfTime([...recent, ...toCome]);
     this.#freshUntil = now + freshMs;
   }
 

@@ -109,6 +109,36 @@ test('none runs: the next daemon finds it in the record, and tells it', async ()
   expect([found.running.length, found.past.length]).toEqual([0, 1]);
 });
 
+test('a schedule that is read by a reload holds from then on; taken away, what has begun goes on; the report knows', async () => {
+  const daemon = await home.start();
+  running = daemon;
+  await state(daemon, 'up');
+  const services = `services: [{ name: Shop, probe: "tcp://127.0.0.1:${port}" }]`;
+  home.configure(
+    `${services}\nplanned: [{ name: Always, schedule: "* * * * *", lasts: 5m, services: [shop] }]`,
+  );
+  daemon.signal('SIGHUP');
+  const count = async () =>
+    (await daemon.json<{ counts: { planned: number } }>('/api/v1/roll')).counts.planned;
+  await vi.waitFor(async () => expect(await count()).toBe(1), within);
+  home.configure(services);
+  daemon.signal('SIGHUP');
+  await vi.waitFor(
+    () => expect(daemon.stderr().match(/Configuration read again/g)).toHaveLength(2),
+    within,
+  );
+  expect(await count()).toBe(1);
+  const { running: windows } = await planned(daemon);
+  expect(windows.length).toBeGreaterThan(0);
+  await daemon.stop();
+  const config = ['--config', home.configFile];
+  const { stdout } = await home.run('report', '--format', 'json', ...config);
+  const report = JSON.parse(stdout) as {
+    services: { availability: { plannedMs: number; upMs: number } }[];
+  };
+  expect(report.services[0]?.availability.plannedMs).toBeGreaterThan(0);
+});
+
 test.each([
   [[], 'expected a duration'],
   [['soon'], 'expected a duration'],

@@ -142,6 +142,7 @@ function yearOf(zone: string, dueTimes: readonly number[]) {
   const kinds: readonly (readonly [weight: number, night: (due: number) => void])[] = [
     [55, (due) => whole(due + between(0, 5_000), ordinary())],
     [5, (due) => whole(due - between(1_000, 59_000), ordinary())],
+    [3, (due) => whole(due - between(30_000, 59_000), between(1_000, 20_000))],
     [8, () => {}],
     [8, (due) => whole(due + between(21, 300) * minuteMs, ordinary())],
     [6, (due) => whole(due + between(0, 5_000), ordinary(), between(1, 4))],

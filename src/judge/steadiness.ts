@@ -71,7 +71,8 @@ function stays(
     since: since ?? at,
     decidedAt: at,
     observation,
-    outage: state === 'down' ? outage : null,
+    // Also where it went out of sight since: nothing has shown that it is over.
+    outage,
     told: true,
     unsteadiness,
   };

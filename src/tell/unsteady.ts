@@ -83,9 +83,11 @@ function becameSteady(scene: Scene, unsteadiness: Unsteadiness): readonly Notice
   const channels = takersOf(desk, card, 'down');
   if (channels.length === 0) return [];
   const isDown = change.to === 'down';
-  const outage = isDown ? change.outage : null;
+  // One that it was told of by this has its end told, also where nobody can tell by now whether it lasts.
+  const isOpen = change.outage !== null && change.outage.restoredAt === null;
+  const outage = isOpen ? change.outage : (scene.standingOf(card.id)?.outage ?? null);
   const affected = isDown ? desk.affectedBy(card.id) : [];
-  const causeId = outage?.causeId ?? null;
+  const causeId = isDown ? (outage?.causeId ?? null) : null;
   const summary = say({
     kind: 'steady',
     name: card.name,

@@ -128,7 +128,7 @@ describe('steady again', () => {
     expect(steadied?.since).toBe(verdict?.memory.since);
     expect(steadied?.unsteadiness?.phase).toBe('ended');
     expect(steadied?.outage?.restoredAt ?? null).toBeNull();
-    expect(steadied?.outage === null).toBe(state !== 'down');
+    expect(steadied?.outage === null).toBe(state === 'up' || state === 'degraded');
     expect(verdict).toMatchObject({ change: null, routine: false });
     // 1.88 after the second outage, and 0.5 more for what leaves it serving: so many minutes to 0.75.
     const penalty = verdicts[nth === undefined ? 0 : nth - 1]?.memory.steadiness.penalty ?? 0;

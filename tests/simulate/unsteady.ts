@@ -64,7 +64,7 @@ export function messagesDue(events: readonly Event[]): readonly Due[] {
     const isProved = state !== 'unobserved' || known === 'unobserved';
     if (isUnsteady && isProved && left < reuse && sum <= suppress) {
       isUnsteady = false;
-      due.push({ word: 'steady', outageId: state === 'down' ? outageId : null });
+      due.push({ word: 'steady', outageId });
     } else if (!isUnsteady && sum > suppress) {
       isUnsteady = true;
       due.push({ word: 'unsteady', outageId: concerned });

@@ -234,6 +234,21 @@ describe('over its whole course', () => {
     expect(await tell(up(first, 60, null))).toEqual(['phone: up dns']);
   });
 
+  test('where nobody can tell any more whether it is down, its coming up is told all the same', async () => {
+    const { tell, draft } = house();
+    const first = down('dns', 10, 'begins');
+    await tell(first);
+    await tell(up(first, 11, 'lasts'));
+    const second = down('dns', 12, 'lasts');
+    await tell(second);
+    const silent = steadied('dns', 'unobserved', 50, second.outage);
+    expect(draft(silent)).toMatchObject([
+      { notice: { outageId: second.outage?.id, data: { state: 'unobserved', cause: null } } },
+    ]);
+    expect(await tell(silent)).toEqual(['phone: steady dns']);
+    expect(await tell(up(second, 60, null))).toEqual(['phone: up dns']);
+  });
+
   test('an outage that began unheard while it was unsteady is told with that it is steady', async () => {
     const { tell } = house();
     const first = down('dns', 10, 'begins');

@@ -6,14 +6,17 @@ import { randomUUID } from 'node:crypto';
 import type { Clock } from '../base/clock.ts';
 import { bootId } from '../base/clock-real.ts';
 import { fractionOf } from '../base/ids.ts';
+import type { JobPlan, JobRun } from '../base/jobs.ts';
 import { silentLog } from '../base/log.ts';
 import { meaningOf } from '../base/reasons.ts';
 import type { Observation, Trouble } from '../base/values.ts';
 import type { Service } from '../config/resolve.ts';
+import type { Job } from '../config/resolve-job.ts';
 import { trouble } from '../probe/observe.ts';
 import type { Record } from '../record/record.ts';
 import { openRecord } from '../record/sqlite/open.ts';
 import { Rounds } from '../round.ts';
+import { occurrencesOf } from '../schedule/occurrences.ts';
 
 /** [begins, ends): minutes before the start of the demo. */
 interface Stretch {
@@ -58,15 +61,18 @@ const ordinary: Course = { tookUs: 10_000, mishaps: [] };
 interface PastGiven {
   readonly folder: string;
   readonly services: readonly Service[];
+  readonly jobs: readonly Job[];
   readonly clock: Clock;
 }
 
 /** Writes the record of the day that ends now. */
-export async function writePast({ folder, services, clock }: PastGiven): Promise<void> {
+export async function writePast({ folder, services, jobs, clock }: PastGiven): Promise<void> {
   const pulse = () => ({ wallMs: clock.wallMs(), bootMs: clock.bootMs(), bootId: bootId() });
   const record = await openRecord({ folder, clock, log: silentLog, newId: randomUUID, pulse });
   try {
     await live(record, services, clock);
+    const runs = jobs.flatMap(({ plan }) => runsOf(plan, clock.wallMs()));
+    await record.commit({ ...nothing, runs });
   } finally {
     await record.close(pulse());
   }
@@ -117,6 +123,31 @@ function invented(id: string, ago: number, at: number): Observation {
     trouble: found,
     facts: { invented: true },
   };
+}
+
+const nothing = {
+  observations: [],
+  memories: [],
+  spans: [],
+  outages: [],
+  unconfirmed: [],
+  notices: [],
+};
+
+/** The last runs of a job: in time, of some minutes, and well but for one. */
+function runsOf({ id, due, timezone }: JobPlan, now: number): readonly JobRun[] {
+  if (due.kind !== 'schedule') return [];
+  const times = occurrencesOf(due.schedule, timezone).within(now - 40 * dayMin * stepMs, now, 40);
+  return times.map((beganAt, place): JobRun => {
+    const chance = fractionOf(`${id} ${place}`);
+    const isBad = place === times.length - 5;
+    return {
+      ...{ id: `invented-${beganAt}`, jobId: id, beganAt, exit: isBad ? 1 : 0 },
+      endedAt: beganAt + Math.round((isBad ? 2 : 8 + 5 * chance) * stepMs),
+      ...{ sizeBytes: 1_400 + Math.round(300 * chance), value: 900 + Math.round(80 * chance) },
+      ...{ unit: 'files', tail: isBad ? 'no space left on device (invented)' : 'done (invented)' },
+    };
+  });
 }
 
 function isWithin({ fromAgo, toAgo }: Stretch, ago: number): boolean {

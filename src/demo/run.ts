@@ -12,9 +12,9 @@ import { Daemon } from '../daemon.ts';
 import { dismiss, gather } from './cast.ts';
 import { writePast } from './past.ts';
 import { openReceiver } from './receiver.ts';
-import { play } from './script.ts';
+import { play, type Report } from './script.ts';
 import { listen, studioLookup } from './stage.ts';
-import { studioConfig } from './studio.ts';
+import { jobToken, studioConfig } from './studio.ts';
 
 interface RunGiven {
   /** A line for stdout: what the receiver of the webhook was told. */
@@ -50,7 +50,7 @@ async function runUntilEnd(
   atEnd(() => receiver.close());
   const board = { host: '127.0.0.1', port: await boardPort() };
   const config = studioConfig({ cast, board, receiver });
-  await writePast({ folder, services: config.services, clock });
+  await writePast({ folder, services: config.services, jobs: config.jobs, clock });
   const daemon = await Daemon.start({
     config,
     folder,
@@ -64,7 +64,19 @@ async function runUntilEnd(
   });
   atEnd(() => daemon.stop());
   say(introduction(daemon.url));
-  await play({ cast, clock, say, signal });
+  await play({ cast, report: reportTo(daemon.url), clock, say, signal });
+}
+
+/** As a line of curl would. */
+function reportTo(url: string): Report {
+  return async (path, output) => {
+    const { status } = await fetch(new URL(`jobs/${path}`, url), {
+      method: 'POST',
+      headers: { authorization: `Bearer ${jobToken}` },
+      body: output,
+    });
+    if (status !== 200) throw new Error(`the report was answered with ${status}`);
+  };
 }
 
 function introduction(url: string): string {

@@ -7,8 +7,11 @@ interface Scene {
   /** Seconds since the turn began. */
   readonly atS: number;
   readonly says: string;
-  readonly act: (cast: Cast) => void | Promise<void>;
+  readonly act: (cast: Cast, report: Report) => void | Promise<void>;
 }
+
+/** A job reports in: `stock-import/began`, and what it wrote. */
+export type Report = (path: string, output: string) => Promise<void>;
 
 const scenes: readonly Scene[] = [
   {
@@ -30,6 +33,20 @@ const scenes: readonly Scene[] = [
     act: async ({ gateway, glazeSupplier }) => {
       await Promise.all([gateway.leave(), glazeSupplier.leave()]);
     },
+  },
+  {
+    atS: 20,
+    says: 'the stock import begins',
+    act: (_cast, report) => report('stock-import/began', ''),
+  },
+  {
+    atS: 26,
+    says: 'the stock import fails at a line that it cannot read',
+    act: (_cast, report) =>
+      report(
+        'stock-import/ended?exit=1',
+        'reading weights.csv\nline 412: no such glaze: "Celadon 3"\n',
+      ),
   },
   {
     atS: 32,
@@ -63,6 +80,12 @@ const scenes: readonly Scene[] = [
     atS: 52,
     says: 'the kiln logger misses one answer: nothing is told of it',
     act: ({ kilnLogger }) => kilnLogger.be('mute once'),
+  },
+  {
+    atS: 57,
+    says: 'somebody mends the line and runs the stock import again',
+    act: (_cast, report) =>
+      report('stock-import/ended?exit=0&value=1204&unit=articles', 'read 1204 articles\n'),
   },
   {
     atS: 60,
@@ -114,6 +137,7 @@ const turnS = 125;
 
 interface PlayGiven {
   readonly cast: Cast;
+  readonly report: Report;
   readonly clock: Clock;
   readonly say: (text: string) => void;
   /** Ends the play; a scene under way is played to its end. */
@@ -135,10 +159,10 @@ export async function play(given: PlayGiven): Promise<void> {
 }
 
 /** A server whose port was taken meanwhile stays away until its next turn. */
-async function perform({ says, act }: Scene, { cast, say }: PlayGiven): Promise<void> {
+async function perform({ says, act }: Scene, { cast, report, say }: PlayGiven): Promise<void> {
   say(`· ${says}`);
   try {
-    await act(cast);
+    await act(cast, report);
   } catch (thrown) {
     say(`· this did not work: ${messageOf(thrown)}`);
   }

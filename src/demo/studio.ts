@@ -23,6 +23,7 @@ export function studioConfig({ cast, board, receiver }: StudioGiven): Config {
     // Quicker than at home, so that there is something to see.
     defaults: { every: '2s', timeout: '1500ms', recheck: '1s', settle: '0s' },
     services: [...studio(cast), ...house(cast), ...elsewhere(cast)],
+    jobs,
     tell: [{ name: 'terminal', webhook: receiver.url, secret: receiver.secret }],
   };
   // JSON is YAML, too.
@@ -30,6 +31,31 @@ export function studioConfig({ cast, board, receiver }: StudioGiven): Config {
   if (!loaded.ok) throw configError(loaded.mistakes);
   return loaded.config;
 }
+
+/** With which its jobs report in; invented like all else. */
+export const jobToken = 'demo-of-a-pottery-studio';
+
+const jobs = [
+  {
+    name: 'Nightly backup',
+    group: 'Studio',
+    schedule: '15 2 * * *',
+    allow: '20m',
+    limit: '3h',
+    needs: ['nas'],
+    token: jobToken,
+  },
+  {
+    name: 'Stock import',
+    group: 'Studio',
+    schedule: '0 6 * * 1',
+    allow: '2h',
+    limit: '1h',
+    needs: ['stock-list'],
+    note: 'Reads what the weighing scale wrote. Mend the line that it names, and run it again.',
+    token: jobToken,
+  },
+];
 
 function studio({ orderBook, shop, photoArchive, stockList, accounts, kilnLogger }: Cast) {
   return [

@@ -37,7 +37,7 @@ test('the example is valid by it', () => {
 });
 
 test('unknown keys are not', () => {
-  expect(errorsOf({ ...withService({}), jobs: [] })).toEqual([' additionalProperties']);
+  expect(errorsOf({ ...withService({}), kilns: [] })).toEqual([' additionalProperties']);
   expect(errorsOf(withService({ intervall: '30s' }))).toEqual(['/services/0 additionalProperties']);
 });
 

@@ -80,6 +80,7 @@ test('a service of two lines gets all the rest', () => {
     household: null,
     record: { keepDays: null, backup: null },
     settleMs: 120_000,
+    jobs: [],
     planned: [],
     pulse: null,
     tell: [],

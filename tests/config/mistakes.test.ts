@@ -150,9 +150,9 @@ const others: readonly (readonly [what: string, text: string, complaints: readon
   ],
   [
     'keys of later versions and of others',
-    'jobs: []\nmonitors: []\nservices: [{ name: Shop, probe: "tcp://nas:1" }]',
+    'kilns: []\nmonitors: []\nservices: [{ name: Shop, probe: "tcp://nas:1" }]',
     [
-      '1:1 `jobs`: unknown key; known here: board, defaults, services, tell, record, household',
+      '1:1 `kilns`: unknown key; known here: board, defaults, services, jobs, tell, planned, record, pulse, household',
       '2:1 `monitors`: unknown key; did you mean `services`, which stands here already?',
     ],
   ],

@@ -144,7 +144,7 @@ function runsOf({ id, due, timezone }: JobPlan, now: number): readonly JobRun[] 
     return {
       ...{ id: `invented-${beganAt}`, jobId: id, beganAt, exit: isBad ? 1 : 0 },
       endedAt: beganAt + Math.round((isBad ? 2 : 8 + 5 * chance) * stepMs),
-      ...{ sizeBytes: 1_400 + Math.round(300 * chance), value: 900 + Math.round(80 * chance) },
+      ...{ sizeBytes: 15 + Math.round(9 * chance), value: 900 + Math.round(80 * chance) },
       ...{ unit: 'files', tail: isBad ? 'no space left on device (invented)' : 'done (invented)' },
     };
   });

@@ -66,7 +66,7 @@ function standingSentence(name: string, { state, dueAt }: JobStanding, board: Bo
 }
 
 function agreedText({ where }: ServiceCard, { allowMs, limitMs }: JobPlan): string {
-  return `Due by ${where}; overdue ${sayLasting(allowMs)} after that, hanging after ${sayLasting(limitMs)}.`;
+  return `Due by ${where}; overdue ${sayLasting(allowMs)} after that. A run hangs after ${sayLasting(limitMs)}.`;
 }
 
 function nextFigures(board: Board, jobs: JobsSource, jobId: string): FigureProps[] {

@@ -4,7 +4,9 @@ import type { Page } from 'playwright-core';
 import { expect, test } from 'vitest';
 import { createHousehold } from '../../src/serve/household.ts';
 import { fernhill } from '../serve/fernhill.ts';
+import { hostileJob } from '../serve/jobs-scene.ts';
 import { plannedSource } from '../serve/planned-source.ts';
+import { nothing } from '../serve/scene.ts';
 import { needs } from '../support/peers.ts';
 import { chromiumPath, overflow, shown } from './browser.ts';
 import { hostile, three } from './members.ts';
@@ -28,9 +30,12 @@ needs('chromium', chromiumPath)('the look of the board', () => {
   let pages: Promise<readonly string[]> | null = null;
 
   async function makePages(): Promise<readonly string[]> {
-    const { scene, base } = await board([...fernhill, ...hostile, ...crowd], {
+    const members = [...fernhill, ...hostile, ...crowd, hostileJob.member];
+    const { scene, base } = await board(members, {
       planned: plannedSource(),
+      jobs: hostileJob.source,
     });
+    await scene.record.commit({ ...nothing, runs: hostileJob.runs });
     const outageOf = (id: string) => scene.standings.get(id)?.outage?.id;
     const paths = [
       '/',
@@ -42,6 +47,7 @@ needs('chromium', chromiumPath)('the look of the board', () => {
       '/services/hebrew?range=year',
       `/outages/${outageOf('order-book')}`,
       `/outages/${outageOf('hebrew')}`,
+      '/jobs/hostile-job',
       '/about',
       '/channels',
       '/planned',

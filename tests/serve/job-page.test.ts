@@ -76,7 +76,7 @@ test('its page says what it is waiting for, what went wrong, and what it wrote',
   const text = words(body);
   expect(text).toContain('Nightly backup has failed; next due');
   expect(text).toContain(
-    'Due by 15 2 * * * (Europe/Dublin); overdue 20 min after that, hanging after 3 h.',
+    'Due by 15 2 * * * (Europe/Dublin); overdue 20 min after that. A run hangs after 3 h.',
   );
   expect(text).toContain('failed with status 2 after 10 min');
   expect(text).not.toContain('Now:');

@@ -1,10 +1,20 @@
 /** A board with jobs at work behind it: reports change their runs, and nothing else moves. */
+
+import type { JobRun } from '../../src/base/jobs.ts';
 import { silentLog } from '../../src/base/log.ts';
 import type { Job } from '../../src/config/resolve-job.ts';
 import { houseJobs } from '../../src/house-jobs.ts';
 import type { JobsSource } from '../../src/serve/jobs-source.ts';
 import { guarded } from './guarded.ts';
-import { hourMs, type Member, minuteMs, type Scene, type SceneOptions, sceneOf } from './scene.ts';
+import {
+  hourMs,
+  type Member,
+  minuteMs,
+  now,
+  type Scene,
+  type SceneOptions,
+  sceneOf,
+} from './scene.ts';
 
 export const backupToken = 'b4ckup-0123456789abcdef-b4ckup';
 const importToken = 'imp0rt-0123456789abcdef-imp0rt';
@@ -55,6 +65,42 @@ export const noJobs: JobsSource = {
   },
   began: () => Promise.reject(new Error('no job')),
   ended: () => Promise.reject(new Error('no job')),
+};
+
+const hostileRuns = Array.from({ length: 70 }, (_, index): JobRun => {
+  const beganAt = now - (70 - index) * 24 * hourMs;
+  const isOpen = index === 69;
+  return {
+    ...{ id: `run-${index}`, jobId: 'hostile-job', beganAt },
+    endedAt: isOpen ? null : beganAt + (1 + (index % 9)) * minuteMs,
+    exit: isOpen ? null : index % 11,
+    ...{ sizeBytes: 1_000, value: 10 ** (index - 35), unit: 'عربي'.repeat(5) },
+    tail: `<script>alert("Rollcall")</script>\n${'w'.repeat(400)}\n\tתנור ${'slip '.repeat(80)}`,
+  };
+});
+
+/** A job with everything in it that a page must bear: its place on the roll, its runs, and what the board knows of it. */
+export const hostileJob: {
+  readonly member: Member;
+  readonly runs: readonly JobRun[];
+  readonly source: JobsSource;
+} = {
+  member: {
+    ...{ id: 'hostile-job', name: `<b>Nightly</b> ${'backup'.repeat(20)}`, kind: 'job' },
+    ...{ group: 'Night', where: '15 2 * * * (Europe/Dublin)', past: up },
+  },
+  runs: hostileRuns,
+  source: {
+    ...noJobs,
+    planOf: (id) => (id === 'hostile-job' ? { ...backup.plan, id } : null),
+    standingOf: () => ({
+      ...{ state: 'failed', dueAt: now + hourMs, changesAt: null },
+      observation: {
+        ...{ at: now, outcome: 'answered', tookUs: 0, phases: {}, trouble: null, facts: {} },
+      },
+    }),
+    lastRunOf: () => hostileRuns[68] ?? null,
+  },
 };
 
 export interface JobsScene {

@@ -94,7 +94,7 @@ function Runs({ strip, runs, programs }: JobPageProps) {
           <ol class="ruled">
             {runs.map(({ id, at, what, told }) => (
               <li key={id}>
-                <When at={at} /> {what}
+                <When at={at} />: {what}
                 {told !== null && (
                   <>
                     , <bdi>{told}</bdi>

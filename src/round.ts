@@ -47,6 +47,8 @@ export interface RoundsGiven<Settings> {
     change: Change,
     standingOf: (id: string) => Standing | undefined,
   ) => readonly NoticeEdit[];
+  /** Whether a service is in planned time; without it, none ever is. */
+  readonly isPlanned?: (serviceId: string, at: number) => boolean;
   /** Notices wait in the record. */
   readonly tell: () => void;
   /** Made known as it happens, once it is in the record or waits for it. */
@@ -155,11 +157,26 @@ export class Rounds<Settings> {
     };
     const everyMs = paced(service, observation);
     const policy = everyMs === service.everyMs ? service : { ...service, everyMs };
-    const verdict = judge({ serviceId: id, memory, observation, latestAt, policy, sight });
+    const isPlanned = this.#isPlanned(id, observation, at);
+    const verdict = judge({
+      serviceId: id,
+      memory,
+      observation,
+      latestAt,
+      policy,
+      sight,
+      isPlanned,
+    });
     this.#remember(id, verdict.memory);
     this.#lasts.set(id, observation);
     if (verdict.outage?.restoredAt) this.#backAt.set(id, verdict.outage.restoredAt);
     return verdict;
+  }
+
+  /** Not asked of the most common answer by far: a good one, where nothing was wrong. */
+  #isPlanned(id: string, { outcome }: Observation, at: number): boolean {
+    if (outcome === 'answered' && this.#memories.get(id)?.state === 'up') return false;
+    return this.#given.isPlanned?.(id, Math.min(at, this.#given.clock.wallMs())) ?? false;
   }
 
   #remember(id: string, memory: Memory): void {

@@ -79,7 +79,8 @@ export class Watch<Settings, Channel extends ChannelChoice> {
       holdMs: (id) => this.#holdMs(id),
       ...(given.jobOf && { jobOf: given.jobOf }),
     });
-    const hold = plannedHold(given.plannedUntil ?? (() => null));
+    const plannedUntil = given.plannedUntil ?? (() => null);
+    const hold = plannedHold(plannedUntil);
     this.#rounds = new Rounds({
       clock,
       log,
@@ -87,6 +88,7 @@ export class Watch<Settings, Channel extends ChannelChoice> {
       ask,
       draft: (change, standingOf) =>
         this.#settled(hold(this.#onTheClock(change, draft(change, standingOf)))),
+      isPlanned: (id, at) => plannedUntil(id, at) !== null,
       tell: () => this.#delivery?.wake(),
       ...(given.show && { show: given.show }),
       signal: this.#stopping.signal,

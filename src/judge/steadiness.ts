@@ -9,6 +9,7 @@ interface Given {
   readonly serviceId: string;
   readonly observation: Observation;
   readonly sight: Sight;
+  readonly isPlanned?: boolean;
   readonly before: Memory;
   readonly at: number;
 }
@@ -20,7 +21,7 @@ export function heeding(settled: Settled, given: Given): Settled {
   const to = setbackIn(change, given);
   const steadiness = to
     ? setBack(before.steadiness, at, to)
-    : isKnown(memory)
+    : isKnown(memory) && !isMeantSo(memory, given)
       ? calmed(before.steadiness, at)
       : before.steadiness;
   const unsteadiness = unsteadinessOf(before.steadiness, steadiness);
@@ -41,9 +42,17 @@ function isKnown({ state, unobservedBy }: Memory): boolean {
   return state !== 'unobserved' || unobservedBy === 'silence';
 }
 
-/** Null where it is none, or where something else than the service is to blame. */
-function setbackIn(change: Change | null, { before, sight }: Given): SetbackTo | null {
-  if (!change?.told || change.to === 'up') return null;
+/** How it stands in planned time is told when that is over, and so is that it is steady again. */
+function isMeantSo({ state }: Memory, { isPlanned = false }: Given): boolean {
+  return isPlanned && state !== 'up';
+}
+
+/** Null where it is none, or where something else than the service is to blame: also work that was planned. */
+function setbackIn(
+  change: Change | null,
+  { before, sight, isPlanned = false }: Given,
+): SetbackTo | null {
+  if (!change?.told || change.to === 'up' || isPlanned) return null;
   if (change.to === 'down') {
     return before.outage === null && change.outage?.causeId === null ? 'down' : null;
   }

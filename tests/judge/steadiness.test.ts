@@ -31,6 +31,7 @@ const seen: { readonly [letter: string]: [Outcome, Sight] } = {
 };
 
 interface Seen {
+  /** A capital: in planned time. */
   readonly letter: string;
   readonly afterMs: number;
 }
@@ -42,7 +43,10 @@ function run(all: readonly Seen[], more: Partial<Policy> = {}, isRestarted = fal
   let at = start;
   return all.map(({ letter, afterMs }) => {
     at += afterMs;
-    const [outcome, sight] = seen[letter] ?? ['answered', { gateways: 'clear', causeId: null }];
+    const [outcome, sight] = seen[letter.toLowerCase()] ?? [
+      'answered',
+      { gateways: 'clear', causeId: null },
+    ];
     const last = observation(at, outcome);
     const verdict = judge({
       serviceId: 'shop',
@@ -50,6 +54,7 @@ function run(all: readonly Seen[], more: Partial<Policy> = {}, isRestarted = fal
       observation: last,
       policy: { ...policy, ...more },
       sight,
+      isPlanned: letter !== letter.toLowerCase(),
     });
     memory = verdict.memory;
     if (!verdict.routine) stored = verdict.memory;
@@ -87,6 +92,11 @@ const cases: readonly [letters: string, unsteady: string, why: string][] = [
   ['gfsfsfsfs', '....uuuuu', 'down, then nobody knows: not the outage that goes on, but that nobody knows'],
   ['gbgbgbgb', '........', 'behind a cause it is not to blame'],
   ['gxgxgxgx', '........', 'nor where nobody can see it'],
+  ['gFgFgFgF', '........', 'nor where it was planned'],
+  ['gPgPgSgS', '........', 'in whatever way'],
+  ['gFgfgF', '......', 'one outage beside planned ones is one'],
+  ['gFgfgf', '.....u', 'two are two'],
+  ['gFfgf', '.....', 'one that outlives planned time began within it'],
 ];
 
 test.each(cases)('%s → %s: %s', (letters, unsteady) => {
@@ -135,6 +145,13 @@ describe('steady again', () => {
     const lastAt = verdicts[nth === undefined ? 0 : nth - 1]?.memory.steadiness.at ?? 0;
     const minutes = Math.ceil((halfLifeMs * Math.log2(penalty / reuse)) / minute);
     expect(steadied?.decidedAt).toBe(lastAt + minutes * minute);
+  });
+
+  test('waits for the end of planned time, but not where it is up', () => {
+    const meant = minutely(`${flapping}${'F'.repeat(60)}f`);
+    expect(told(meant)).toMatchObject([[meant.length - 1, { to: 'down' }]]);
+    const [[nth] = []] = told(minutely(`${flapping}${'G'.repeat(60)}g`));
+    expect(nth).toBeLessThan(60);
   });
 
   test('waits for proof: behind a gateway that is gone nothing is said, then it is', () => {

@@ -71,7 +71,15 @@ const bad: Readonly<Record<string, readonly Stay[]>> = {
     // Told before the window of the 28th, over within it.
     stay('10-28T03:10', 25),
   ],
-  shop: [stay('10-15T01:00', 60), stay('10-20T12:00', 30)],
+  shop: [
+    // Again and again within the move, and once more right after it.
+    ...Array.from({ length: 10 }, (_, nth): Stay => {
+      const from = utc('10-15T02:30') + nth * 8 * minuteMs;
+      return { from, to: from + 4 * minuteMs };
+    }),
+    stay('10-15T04:05', 10),
+    stay('10-20T12:00', 30),
+  ],
 };
 
 async function month(restartsAt: readonly number[]) {
@@ -169,6 +177,8 @@ const news = ({ notice }: { readonly notice: Notice }) =>
 const expected = [
   ['10-12T03:00', 'order-book down'],
   ['10-12T04:00', 'order-book up'],
+  ['10-15T04:05', 'shop down'],
+  ['10-15T04:15', 'shop up'],
   ['10-20T12:00', 'shop down'],
   ['10-20T12:30', 'shop up'],
   ['10-26T02:33', 'order-book down'],
@@ -221,5 +231,5 @@ test('each night is planned at its own instant, told to who asked for it, and co
   expect(book.outages).toBe(3);
   expect(Math.abs(book.downMs - (60 + 20 + 20) * minuteMs)).toBeLessThan(3 * everyMs);
   const shop = await figuresOf('shop');
-  expect(shop).toMatchObject({ plannedMs: 4 * hourMs, outages: 1 });
+  expect(shop).toMatchObject({ plannedMs: 4 * hourMs, outages: 2 });
 });

@@ -116,7 +116,7 @@ describe('services that need each other, or are seen through one another', () =>
         // Not told by itself: then it stands behind a cause that was.
         const causes = outages.filter(
           (one) =>
-            one.serviceId === outage.causeId &&
+            causesOf(rest.eventsOf(outage.serviceId), outage).includes(one.serviceId) &&
             one.firstFailedAt <= (outage.restoredAt ?? rest.endedAt) &&
             (one.restoredAt ?? rest.endedAt) >= outage.firstFailedAt,
         );
@@ -303,6 +303,12 @@ function tellsOfOutage({ notice }: Heard): boolean {
 
 function wordOf({ notice }: Heard): string {
   return notice.type.replace('rollcall.service.', '');
+}
+
+/** What explained it when it was decided, or does now: one that goes on by itself has its cause forgotten. */
+function causesOf(events: readonly Event[], { id, causeId }: Outage): readonly (string | null)[] {
+  const first = events.find(({ change }) => change?.outageId === id)?.change?.causeId ?? null;
+  return [causeId, first];
 }
 
 /** Directly or not. */

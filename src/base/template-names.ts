@@ -36,6 +36,13 @@ export const templateNames = [
   'outage.firstFailedAt',
   'outage.confirmedAt',
   'outage.restoredAt',
+  'job.run.id',
+  'job.run.beganAt',
+  'job.run.endedAt',
+  'job.run.exit',
+  'job.run.value',
+  'job.run.unit',
+  'job.run.output',
   'cause',
   'affected',
 ] as const;

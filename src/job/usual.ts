@@ -10,7 +10,7 @@
 import type { JobRun } from '../base/jobs.ts';
 
 /** So many runs make something usual; of so many, the newest, it is worked out. */
-export const usualRunsCountMin = 5;
+const usualRunsCountMin = 5;
 const usualRunsCountMax = 20;
 
 const slowFactor = 3;

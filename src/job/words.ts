@@ -48,7 +48,7 @@ export function sayUnlike(unlike: Unlike): string {
 }
 
 /** `3 min 12 s`: a run is told more exactly than an outage. */
-export function sayTook(tookMs: number): string {
+function sayTook(tookMs: number): string {
   const seconds = Math.round(tookMs / 1_000);
   const minutes = Math.floor(seconds / 60);
   if (minutes === 0 || minutes >= 60) return sayDuration(tookMs);

@@ -21,7 +21,7 @@ export function takeOutputs(scope: FastifyInstance): void {
 }
 
 /** Rejects with a RequestProblem where it is too long. */
-export function outputIn(payload: IncomingMessage): Promise<Output> {
+function outputIn(payload: IncomingMessage): Promise<Output> {
   return new Promise((resolve, reject) => {
     let sizeBytes = 0;
     let keptBytes = 0;

@@ -33,6 +33,7 @@ export function letterOf({ data, type }: Event, { sayInstant }: LetterGiven): Le
     // A text of several lines has the sentence at its head.
     textAt(data, 'text')?.startsWith(data.summary) ? [] : [data.summary],
     lines,
+    outputIn(data),
     note === null ? [] : ['Your note:', ...note.split('\n')],
     links,
     elsewhere === null ? [] : [`It could not be delivered through "${elsewhere}".`],
@@ -70,6 +71,14 @@ function linesOf(data: Event['data'], sayInstant: LetterGiven['sayInstant']): re
     ...said('Ends', 'certificate', 'endsAt'),
     ...said('Issued by', 'certificate', 'issuer'),
   ];
+}
+
+/** Of the run that the message is about, not of one before. */
+function outputIn(data: Event['data']): readonly string[] {
+  const output = textAt(data, 'job', 'run', 'output');
+  const reason = textAt(data, 'observation', 'reason') ?? '';
+  if (output === null || !['run-failed', 'run-unusual'].includes(reason)) return [];
+  return ['The end of its output:', ...output.split('\n')];
 }
 
 /** A text that is not empty, somewhere in the data; null where there is none. */

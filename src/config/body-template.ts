@@ -63,8 +63,11 @@ function namesIn(tokens: readonly Token[]): readonly string[] {
       case '^':
         return [name, ...namesIn(inner ?? [])];
       case 'name':
-      case '&':
         return name === '.' ? [] : [name];
+      case '&':
+        throw new Error(
+          `write {{${name}}}: what is filled in is always made fit for where it stands`,
+        );
       case '>':
         throw new Error(`there are no parts to include with {{>`);
       default:

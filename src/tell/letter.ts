@@ -28,13 +28,14 @@ export function letterOf({ data, type }: Event, { sayInstant }: LetterGiven): Le
     ...(textAt(data, 'service', 'open') ? [`Open it: ${textAt(data, 'service', 'open')}`] : []),
     ...(link ? [`On the board: ${link}`] : []),
   ];
-  const note = textAt(data, 'service', 'note');
+  const noted = textAt(data, 'service', 'note');
+  const note = noted === null ? [] : ['Your note:', ...noted.split('\n')];
   const paragraphs = [
     // A text of several lines has the sentence at its head.
     textAt(data, 'text')?.startsWith(data.summary) ? [] : [data.summary],
     lines,
     outputIn(data),
-    note === null ? [] : ['Your note:', ...note.split('\n')],
+    note,
     links,
     elsewhere === null ? [] : [`It could not be delivered through "${elsewhere}".`],
     [`${type} · Rollcall`],
@@ -47,7 +48,11 @@ export function letterOf({ data, type }: Event, { sayInstant }: LetterGiven): Le
         : data.summary,
     text: `${paragraphs.map((paragraph) => paragraph.join('\n')).join('\n\n')}\n`,
     html: `<!doctype html><html lang="en"><meta charset="utf-8"><title>${escaped(data.summary)}</title><body>${paragraphs
-      .map((paragraph) => `<p>${paragraph.map(lineOfHtml).join('<br>')}</p>`)
+      .map((paragraph) => {
+        // What a peer said is not made a link.
+        const isOwn = paragraph === links || paragraph === note;
+        return `<p>${paragraph.map(isOwn ? linked : escaped).join('<br>')}</p>`;
+      })
       .join('')}</body></html>`,
   };
 }
@@ -91,14 +96,14 @@ function textAt(data: Event['data'], ...path: readonly string[]): string | null 
 }
 
 /** Addresses become links; everything is escaped. */
-function lineOfHtml(line: string): string {
+function linked(line: string): string {
   return escaped(line).replace(
     /https?:\/\/[^\s<>"']+/g,
     (address) => `<a href="${address}">${address}</a>`,
   );
 }
 
-function escaped(text: string): string {
+export function escaped(text: string): string {
   return text
     .replaceAll('&', '&amp;')
     .replaceAll('<', '&lt;')

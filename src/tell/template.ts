@@ -6,18 +6,18 @@
 import Mustache from 'mustache';
 import { type BodyTemplate, templateNames } from '../base/template-names.ts';
 import type { Event } from './event.ts';
+import { escaped } from './letter.ts';
 
-/** The body and its media type. `json`: a body that is one text will be read as JSON (its header says so). */
+/** The body and its media type. `stated`: as what a body that is one text is sent; null: as plain text. */
 export function renderBody(
   body: BodyTemplate,
   event: Event,
-  given: { readonly json: boolean },
+  { stated }: { readonly stated: string | null },
 ): { readonly body: string; readonly type: string } {
   const view = viewOf(event);
   if (typeof body === 'string') {
-    const escaped = given.json ? insideJson : asItIs;
-    const type = given.json ? 'application/json' : 'text/plain; charset=utf-8';
-    return { body: Mustache.render(body, view, {}, { escape: escaped }), type };
+    const type = stated ?? 'text/plain; charset=utf-8';
+    return { body: Mustache.render(body, view, {}, { escape: escapeFor(type) }), type };
   }
   const filled = filledIn(body, (text) => Mustache.render(text, view, {}, { escape: asItIs }));
   return { body: JSON.stringify(filled), type: 'application/json' };
@@ -43,6 +43,23 @@ function filledIn(body: BodyTemplate, fill: (text: string) => string): unknown {
   if (body === null || typeof body !== 'object') return body;
   if (Array.isArray(body)) return body.map((item: BodyTemplate) => filledIn(item, fill));
   return Object.fromEntries(Object.entries(body).map(([key, item]) => [key, filledIn(item, fill)]));
+}
+
+/** Texts of peers are among what is filled in: they are never to be read as more than a text. */
+function escapeFor(type: string): (value: unknown) => string {
+  if (/[/+]json\b/i.test(type)) return insideJson;
+  if (/^application\/x-www-form-urlencoded\b/i.test(type)) return insideForm;
+  return /[/+](?:html|xml)\b/i.test(type) ? insideMarkup : asItIs;
+}
+
+/** `application/x-www-form-urlencoded` reads the same from percent signs alone. */
+function insideForm(value: unknown): string {
+  // Without lone halves of characters, which cannot be encoded.
+  return encodeURIComponent(Buffer.from(String(value)).toString());
+}
+
+function insideMarkup(value: unknown): string {
+  return escaped(String(value));
 }
 
 /** RFC 8259 §7: what may stand between the quotation marks that the owner wrote. */

@@ -104,9 +104,7 @@ function contentOf(
   event: Event,
 ): { readonly body: string; readonly type: string } {
   if (body === null) return { body: JSON.stringify(event), type: 'application/cloudevents+json' };
-  const stated = lowerCased(headers ?? {})['content-type'];
-  const rendered = renderBody(body, event, { json: /[/+]json\b/i.test(stated ?? '') });
-  return { body: rendered.body, type: stated ?? rendered.type };
+  return renderBody(body, event, { stated: lowerCased(headers ?? {})['content-type'] ?? null });
 }
 
 /** So that a header of the owner's cannot stand beside one of ours under another spelling. */

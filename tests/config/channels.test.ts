@@ -75,6 +75,8 @@ test.each([
   ],
   ['{ name: x, webhook: "https://a.example/", body: "{{#outage}}" }', /Unclosed section/],
   ['{ name: x, webhook: "https://a.example/", body: "{{> part}}" }', /no parts to include/],
+  ['{ name: x, webhook: "https://a.example/", body: "{{{summary}}}" }', /write \{\{summary\}\}/],
+  ['{ name: x, webhook: "https://a.example/", body: "{{&summary}}" }', /write \{\{summary\}\}/],
   [
     '{ name: x, webhook: "https://a.example/", headers: { Content-Type: text/plain } }',
     /set by Rollcall itself unless `body` is one text/,

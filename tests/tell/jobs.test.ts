@@ -92,7 +92,7 @@ test('a letter carries the end of the output where it is about that run', () => 
 
 test('a body of the owner’s own can name the run', () => {
   const body = { text: '{{type}} {{job.run.exit}} {{job.run.output}}{{job.run.unit}}' };
-  expect(JSON.parse(renderBody(body, about('run-failed'), { json: true }).body)).toEqual({
+  expect(JSON.parse(renderBody(body, about('run-failed'), { stated: null }).body)).toEqual({
     text: 'rollcall.job.failed 1 copying\n<b>no space left</b>',
   });
 });

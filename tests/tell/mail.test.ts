@@ -78,6 +78,18 @@ test('says what is down, since when, why, where to look, and what the owner note
   expect(mail.text).not.toContain('Restored');
 });
 
+test('an address that a peer speaks of is no link, and a name of two lines no header', async () => {
+  await using server = await mailServer();
+  const detail = 'see https://a.example/ <a href="https://b.example/">here</a>';
+  const summary = `Kiln\r\nBcc: you@fernhill.home.arpa\r\nis down: ${detail}.`;
+  await send(channel(server.port), { ...down, data: { summary, observation: { detail } } });
+  const [mail = expect.fail('no mail came')] = server.mails;
+  expect(mail.html).toContain('https://a.example/ &lt;a href=');
+  expect(mail.html).not.toContain('<a ');
+  expect(mail.subject).toBe(`Kiln Bcc: you@fernhill.home.arpa is down: ${detail}.`);
+  expect(mail.bcc).toBeUndefined();
+});
+
 test('mails of one outage are one thread, and a mail sent twice has one id', async () => {
   await using server = await mailServer();
   const up = notice('0d9e6c1e-2a54-4f0b-8a37-000000000002', {

@@ -33,9 +33,9 @@ export function endedNotice(
   window: PlannedWindow,
   { now, isPlanned }: { readonly now: number; readonly isPlanned: (serviceId: string) => boolean },
 ): Notice | null {
-  const unwell = cardsOf(desk, window).flatMap(({ id, name }) => {
+  const unwell = cardsOf(desk, window).flatMap(({ id, name, kind }) => {
     const { state } = desk.standingOf(id);
-    return state === 'up' || isPlanned(id) ? [] : [{ name, state }];
+    return state === 'up' || isPlanned(id) ? [] : [{ name, state, isJob: kind === 'job' }];
   });
   const situation: PlannedSituation = { kind: 'ended', ...wordsOf(desk, window), unwell };
   return noticeOf(desk, window, { type: 'rollcall.planned.ended', at: now, situation });
@@ -92,7 +92,8 @@ export function cardsOf({ cards }: Pick<PlannedDesk, 'cards'>, window: PlannedWi
 
 function wordsOf(desk: PlannedDesk, window: PlannedWindow) {
   const names = cardsOf(desk, window).map(({ name }) => name);
-  return { work: window.name, services: window.serviceIds === null ? null : names };
+  const work = window.origin === 'declared' ? null : window.name;
+  return { work, services: window.serviceIds === null ? null : names };
 }
 
 /** Null: no channel carries it. */

@@ -103,7 +103,8 @@ export function say(situation: Situation): string {
     case 'unobserved':
       return `Nobody can tell whether ${situation.name} is up${why(situation.trouble)}.`;
     case 'unsteady':
-      return `${situation.name} ${oftenWorse(situation)} and is unsteady: single changes are held back until it is steady again. Now ${standsNow(situation)}.`;
+      // What it is now first: the end may be cut off in a subject.
+      return `${situation.name} ${oftenWorse(situation)} and is unsteady. Now ${standsNow(situation)}. Single changes are held back until it is steady again.`;
     case 'steady':
       return `${situation.name} is steady again${standsAgain(situation)}.`;
     case 'certificate':

@@ -85,7 +85,7 @@ const spoken: readonly [Situation, string][] = [
       silentForMs: null,
       affected: ['Shop'],
     },
-    'Order book went down 3 times within 12 min and is unsteady: single changes are held back until it is steady again. Now it is down: nothing listens on db.fernhill.home.arpa:5432; Shop needs it.',
+    'Order book went down 3 times within 12 min and is unsteady. Now it is down: nothing listens on db.fernhill.home.arpa:5432; Shop needs it. Single changes are held back until it is steady again.',
   ],
   [
     {
@@ -99,7 +99,7 @@ const spoken: readonly [Situation, string][] = [
       silentForMs: 95_000,
       affected: [],
     },
-    'Remote access went down again and again and is unsteady: single changes are held back until it is steady again. Now it is down, as far as anybody can tell: it answered before and has been silent for 2 min.',
+    'Remote access went down again and again and is unsteady. Now it is down, as far as anybody can tell: it answered before and has been silent for 2 min. Single changes are held back until it is steady again.',
   ],
   [
     {
@@ -113,7 +113,7 @@ const spoken: readonly [Situation, string][] = [
       silentForMs: null,
       affected: [],
     },
-    'Shop changed for the worse 4 times within 20 min and is unsteady: single changes are held back until it is steady again. Now it is degraded: it answers more slowly than it should.',
+    'Shop changed for the worse 4 times within 20 min and is unsteady. Now it is degraded: it answers more slowly than it should. Single changes are held back until it is steady again.',
   ],
   [
     {
@@ -127,7 +127,7 @@ const spoken: readonly [Situation, string][] = [
       silentForMs: null,
       affected: [],
     },
-    'Shop changed for the worse twice within 20 min and is unsteady: single changes are held back until it is steady again. Now nobody can tell whether it is up.',
+    'Shop changed for the worse twice within 20 min and is unsteady. Now nobody can tell whether it is up. Single changes are held back until it is steady again.',
   ],
   [
     { ...calm, state: 'up', forMs: 38 * 60_000 },

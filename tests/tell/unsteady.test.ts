@@ -131,7 +131,7 @@ describe('the change that makes it unsteady', () => {
         outageId: `dns.${since}`,
         channels: ['phone'],
         data: {
-          summary: `Dns went down twice within 4 min and is unsteady: single changes are held back until it is steady again. Now it is down: ${why}.`,
+          summary: `Dns went down twice within 4 min and is unsteady. Now it is down: ${why}. Single changes are held back until it is steady again.`,
           state: 'down',
           previous: 'up',
           outage: { id: `dns.${since}`, restoredAt: null },
@@ -148,7 +148,10 @@ describe('the change that makes it unsteady', () => {
     expect(nas).toMatchObject({
       notice: {
         notBefore: at + 10 * minute,
-        data: { affected: ['shop'], summary: expect.stringMatching(`${why}; Shop needs it.$`) },
+        data: {
+          affected: ['shop'],
+          summary: expect.stringMatching(`${why}; Shop needs it. Single`),
+        },
       },
     });
   });
@@ -170,7 +173,7 @@ describe('the change that makes it unsteady', () => {
           type: 'rollcall.service.unsteady',
           outageId: null,
           data: {
-            summary: `Dns changed for the worse 3 times within 12 min and is unsteady: single changes are held back until it is steady again. Now it is degraded: ${why}.`,
+            summary: `Dns changed for the worse 3 times within 12 min and is unsteady. Now it is degraded: ${why}. Single changes are held back until it is steady again.`,
           },
         },
       },

@@ -153,10 +153,7 @@ export class Jobs {
   }
 
   async #keep(run: JobRun): Promise<RunTaken> {
-    const held = this.#heldOf(run.jobId);
-    const others = held.runs.filter(({ id }) => id !== run.id);
-    held.runs = pruned(held.plan, [shortened(run), ...others]);
-    held.agenda = agendaOf(held);
+    this.#hold(run);
     this.#waiting.push(run);
     this.#writing ??= this.#write();
     const durable = await this.#writing;
@@ -194,10 +191,20 @@ export class Jobs {
   }
 
   async #runOf(jobId: string, runId: string): Promise<JobRun | null> {
-    const held = this.#heldOf(jobId).runs.find(({ id }) => id === runId);
+    const known = this.#heldOf(jobId).runs.find(({ id }) => id === runId);
     // What is held has but the last lines of its output.
-    if (held?.endedAt === null) return held;
-    return (await this.#given.record.run(jobId, runId)) ?? held ?? null;
+    if (known?.endedAt === null) return known;
+    const kept = await this.#given.record.run(jobId, runId);
+    // Told to the house before this one, when this one had read the record already.
+    if (kept && !known) this.#hold(kept);
+    return kept ?? known ?? null;
+  }
+
+  #hold(run: JobRun): void {
+    const held = this.#heldOf(run.jobId);
+    const others = held.runs.filter(({ id }) => id !== run.id);
+    held.runs = pruned(held.plan, [shortened(run), ...others]);
+    held.agenda = agendaOf(held);
   }
 
   /** Nothing has happened in the future. */
@@ -247,5 +254,6 @@ function pruned(plan: JobPlan, runs: readonly JobRun[]): readonly JobRun[] {
   const newest = new Set(
     runs.toSorted((one, other) => runAt(other) - runAt(one)).slice(0, runsJudgedCountMax),
   );
-  return runs.filter((run) => newest.has(run) || latestOpen(plan, [run, ...newest]) === run);
+  const ended = [...newest].filter(({ endedAt }) => endedAt !== null);
+  return runs.filter((run) => newest.has(run) || latestOpen(plan, [run, ...ended]) === run);
 }

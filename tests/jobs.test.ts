@@ -246,6 +246,39 @@ describe('reports', () => {
     expect(stored.run).toMatchObject({ beganAt: at - minuteMs, endedAt: at });
   });
 
+  test('what the house before this one was told at the last moment is known when it is told again', async () => {
+    const { jobs } = await house();
+    const run = {
+      ...{ id: 'late', jobId: job.id, beganAt: evening, endedAt: evening + minuteMs, exit: 1 },
+      ...{ sizeBytes: 0, value: null, unit: null, tail: null },
+    };
+    const changes = {
+      observations: [],
+      memories: [],
+      spans: [],
+      outages: [],
+      unconfirmed: [],
+      notices: [],
+    };
+    await record.commit({ ...changes, runs: [run] });
+    expect(jobs.source.standingOf(job.id).state).toBe('due');
+    await done(jobs.jobs.ended(job.id, ended(1, { runId: 'late' })));
+    expect(jobs.source.standingOf(job.id).state).toBe('failed');
+  });
+
+  test('a run that hangs is not forgotten over many that came after it', async () => {
+    const { jobs } = await house();
+    const beganAt = clock.wallMs();
+    await done(jobs.jobs.began(job.id, { runId: 'stuck', at: null }));
+    for (let count = 0; count < 70; count++) {
+      await clock.advance(minuteMs);
+      await done(jobs.jobs.began(job.id, { runId: `${count}`, at: null }));
+      await done(jobs.jobs.ended(job.id, ended(0, { runId: `${count}` })));
+    }
+    await until(beganAt + 3 * hourMs + 500);
+    expect(types()).toEqual(['rollcall.job.hanging']);
+  });
+
   test('nothing has happened in the future', async () => {
     const { jobs } = await house();
     const { run } = await done(

@@ -5,6 +5,7 @@
 import {
   chownSync,
   existsSync,
+  lstatSync,
   mkdirSync,
   readdirSync,
   renameSync,
@@ -103,12 +104,18 @@ function store({ folder, say }: Given, report: SpoolReport): void {
   try {
     const spool = spoolFolder(folder);
     mkdirSync(spool, { recursive: true, mode: 0o700 });
+    // Whoever may write here is led nowhere else.
+    if (!lstatSync(spool).isDirectory()) throw new Error(`${spool} is no folder`);
     if (readdirSync(spool).length >= spoolCountMax) {
       say(`${spoolCountMax} reports wait for a daemon already: this one is not kept`);
       return;
     }
     const place = placeOf(folder, report);
-    writeFileSync(`${place}.part`, JSON.stringify(report), { mode: 0o600, flush: true });
+    writeFileSync(`${place}.part`, JSON.stringify(report), {
+      mode: 0o600,
+      flush: true,
+      flag: 'wx',
+    });
     for (const path of [spool, `${place}.part`]) giveToOwner(folder, path);
     renameSync(`${place}.part`, place);
   } catch (thrown) {

@@ -37,7 +37,7 @@ const open = { open: true } as const;
 export async function serveJobReports(app: FastifyInstance, board: Board): Promise<void> {
   const { jobs } = board;
   if (!jobs) return;
-  await app.register(async (plain) => {
+  await app.register((plain, _options, ready) => {
     const scope = plain.withTypeProvider<ZodTypeProvider>();
     takeOutputs(plain);
     scope.addHook('onRequest', tokenCheck(board, jobs));
@@ -76,6 +76,7 @@ export async function serveJobReports(app: FastifyInstance, board: Board): Promi
         return reported(jobs.ended(params.id, { ...report, ...told }));
       },
     );
+    ready();
   });
 }
 
@@ -83,7 +84,7 @@ const describe = "`Authorization: Bearer …` with the job's own token, which is
 
 /** The same over the socket; who reports there may say when it was. */
 export async function serveLocalReports(local: FastifyInstance, jobs: JobsSource): Promise<void> {
-  await local.register(async (plain) => {
+  await local.register((plain, _options, ready) => {
     plain.setValidatorCompiler(validatorCompiler);
     plain.setSerializerCompiler(serializerCompiler);
     const scope = plain.withTypeProvider<ZodTypeProvider>();
@@ -117,6 +118,7 @@ export async function serveLocalReports(local: FastifyInstance, jobs: JobsSource
         return reported(jobs.ended(params.id, told));
       },
     );
+    ready();
   });
 }
 

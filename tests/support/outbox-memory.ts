@@ -34,11 +34,11 @@ export function memoryOutbox(isOver: (outageId: string) => boolean): {
     const sums = posted.filter(({ state, notice: { type } }) => {
       return state === 'waiting' && type === sumType;
     });
-    const summed = posted
-      .filter(({ channel, foldedInto }) =>
-        sums.some((sum) => sum.channel === channel && sum.notice.id === foldedInto),
-      )
-      .map(laneOf);
+    const summed = sums.flatMap(({ channel, notice: { id } }) =>
+      posted
+        .filter(({ foldedInto }) => foldedInto === id)
+        .map(({ lane }) => laneOf({ channel, lane })),
+    );
     const waiting = posted.filter(
       (one) => one.state === 'waiting' && !summed.includes(laneOf(one)),
     );
@@ -232,7 +232,7 @@ export function memoryOutbox(isOver: (outageId: string) => boolean): {
   };
 }
 
-function laneOf({ channel, lane }: Posted): string {
+function laneOf({ channel, lane }: Pick<Posted, 'channel' | 'lane'>): string {
   return `${channel} ${lane}`;
 }
 

@@ -34,12 +34,15 @@ const columns = `n.id, n.type, n.at_ms AS at, n.service_id AS serviceId, n.outag
   d.next_attempt_at_ms AS nextAttemptAt, d.folded_into AS foldedInto, d.fallback_for AS fallbackFor`;
 const joined = `SELECT ${columns} FROM deliveries d JOIN notices n ON n.key = d.notice`;
 
-/** The oldest that waits in each lane: the others wait for it. While a sum waits, the lanes that it sums up wait as well. */
+/**
+ * The oldest that waits in each lane: the others wait for it. While a sum waits, the lanes that it sums up wait as well, also
+ * where it stands in for another channel's.
+ */
 const heads = `(
   SELECT min(key) FROM deliveries WHERE state = 'waiting' AND (channel, lane) NOT IN (
-    SELECT f.channel, f.lane FROM deliveries s
+    SELECT s.channel, f.lane FROM deliveries s
     JOIN notices t ON t.key = s.notice AND t.type = 'rollcall.digest'
-    JOIN deliveries f ON f.folded_into = t.id AND f.channel = s.channel
+    JOIN deliveries f ON f.folded_into = t.id
     WHERE s.state = 'waiting')
   GROUP BY channel, lane)`;
 

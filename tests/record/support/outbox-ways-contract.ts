@@ -177,6 +177,10 @@ export function outboxWaysContract(engine: string, open: () => Promise<OpenedRec
           'up>phone waiting',
           'up>mail waiting',
         ]);
+        // On neither channel before the sum.
+        expect(await due(t0 + 2 * hour)).toEqual(['sum>phone', 'sum>mail']);
+        await record.attempted(attempt('sum', { channel: 'mail' }));
+        expect(await due(t0 + 2 * hour)).toEqual(['sum>phone', 'up>mail']);
       });
 
       test('hears of the end of what it heard of, over all steps', async () => {

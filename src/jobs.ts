@@ -17,6 +17,7 @@ import {
 } from './base/jobs.ts';
 import {
   jobLookMs,
+  openRunsCountMax,
   runsCountMax,
   runsJudgedCountMax,
   tailInNoticeCharsMax,
@@ -77,7 +78,7 @@ export class Jobs {
       const kept = await record.kept(keptName(plan.id));
       const held = { plan, fingerprint, waitedFor: waitedFor(plan), lookedAt: last?.at ?? null };
       const since = sinceNow({ kept, fingerprint, now: clock.wallMs() });
-      const short = runs.map(shortened);
+      const short = pruned(plan, runs.map(shortened));
       const agenda = agendaOf({ ...held, since, runs: short });
       this.#held.set(plan.id, { ...held, since, runs: short, agenda, alarm: null });
       this.#keepSince(plan.id, since, kept);
@@ -249,11 +250,12 @@ function shortened(run: JobRun): JobRun {
   return run.tail === null ? run : { ...run, tail: lastLines(run.tail, tailInNoticeCharsMax) };
 }
 
-/** Those that its state is worked out from: without an end, as far as that is waited for, and the newest of the others. */
+/** Those that its state is worked out from: the newest that ended, and those whose end is waited for. */
 function pruned(plan: JobPlan, runs: readonly JobRun[]): readonly JobRun[] {
-  const newest = new Set(
-    runs.toSorted((one, other) => runAt(other) - runAt(one)).slice(0, runsJudgedCountMax),
-  );
-  const ended = [...newest].filter(({ endedAt }) => endedAt !== null);
-  return runs.filter((run) => newest.has(run) || latestOpen(plan, [run, ...ended]) === run);
+  const newestFirst = runs.toSorted((one, other) => runAt(other) - runAt(one));
+  const ended = newestFirst.filter(({ endedAt }) => endedAt !== null).slice(0, runsJudgedCountMax);
+  const open = newestFirst
+    .filter((run) => run.endedAt === null && latestOpen(plan, [run, ...ended]) === run)
+    .slice(0, openRunsCountMax);
+  return [...open, ...ended];
 }

@@ -246,6 +246,22 @@ describe('reports', () => {
     expect(stored.run).toMatchObject({ beganAt: at - minuteMs, endedAt: at });
   });
 
+  test('many that began and did not end do not make it forget how the last one ended', async () => {
+    const { jobs } = await house();
+    await done(jobs.jobs.ended(job.id, ended(3, { runId: 'bad' })));
+    await Promise.all(
+      Array.from({ length: 500 }, (_, count) =>
+        done(jobs.jobs.began(job.id, { runId: `${count}`, at: null })),
+      ),
+    );
+    expect(jobs.source.standingOf(job.id).state).toBe('failed');
+    expect(jobs.source.lastRunOf(job.id)).toMatchObject({ id: 'bad' });
+    // Also those that are no longer held are known again by their ids.
+    await done(jobs.jobs.ended(job.id, ended(0, { runId: '7' })));
+    expect(jobs.source.standingOf(job.id).state).toBe('running');
+    expect(await record.run(job.id, '7')).toMatchObject({ exit: 0, beganAt: clock.wallMs() });
+  });
+
   test('what the house before this one was told at the last moment is known when it is told again', async () => {
     const { jobs } = await house();
     const run = {

@@ -239,8 +239,10 @@ export const tailInNoticeCharsMax = 1_500;
 export const reportBytesMax = 16 * 1_048_576;
 /** Runs of a job, the newest, that still have their output; of those before only the figures are kept. */
 export const tailsKeptCountMax = 100;
-/** Runs of a job, the newest, that its state is worked out from. */
+/** Runs of a job that ended, the newest, that its state is worked out from. */
 export const runsJudgedCountMax = 60;
+/** Runs of a job without an end that are waited for at one time, the newest. */
+export const openRunsCountMax = 100;
 /** Characters of the id of a run, and of the unit of the number that it tells. */
 export const runIdCharsMax = 64;
 export const unitCharsMax = 20;

@@ -50,7 +50,7 @@ export interface JobGiven {
   readonly plan: JobPlan;
   readonly waitedFor: WaitedFor;
   readonly since: JobSince;
-  /** In any order; more than the newest few change nothing. */
+  /** In any order, of those that ended at one instant the one that counts first; more than the newest few change nothing. */
   readonly runs: readonly JobRun[];
 }
 
@@ -205,7 +205,7 @@ function lastOf(runs: readonly JobRun[]): Agenda['last'] {
   let last: (JobRun & { readonly endedAt: number }) | null = null;
   for (const run of runs) {
     const { endedAt } = run;
-    if (endedAt !== null && (last === null || endedAt >= last.endedAt)) last = { ...run, endedAt };
+    if (endedAt !== null && (last === null || endedAt > last.endedAt)) last = { ...run, endedAt };
   }
   if (last === null) return null;
   if (last.exit !== 0) {

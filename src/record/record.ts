@@ -48,8 +48,14 @@ export type NoticeEdit =
   /**
    * Where `unsteadyKnown` is given, only on those of its channels that know (true), or do not know (false), that the service
    * is unsteady: the last that was told there of `unsteady` and `steady` is `unsteady`, neither withdrawn nor folded.
+   * `ifUnheard`: only where nothing was told of the beginning of its outage, nor waits to be.
    */
-  | { readonly kind: 'add'; readonly notice: Notice; readonly unsteadyKnown?: boolean }
+  | {
+      readonly kind: 'add';
+      readonly notice: Notice;
+      readonly unsteadyKnown?: boolean;
+      readonly ifUnheard?: boolean;
+    }
   /**
    * `down`, `unsteady` and `degraded` notices of these services that nobody tried to send yet are folded into notice `into`;
    * only on channels that carry `into`, and not those of an outage that is over. Into what is unsteady: on each channel that

@@ -8,6 +8,8 @@
  * Nothing is silenced by that: a channel that does not carry the cause is told of the service itself (the record folds
  * channel by channel).
  */
+import { explains } from '../base/explains.ts';
+import type { Outage, ServiceCard } from '../base/values.ts';
 import type { Change } from '../judge/memory.ts';
 import type { NoticeEdit } from '../record/record.ts';
 import {
@@ -133,33 +135,67 @@ function released(scene: Scene): readonly NoticeEdit[] {
   return desk.affectedBy(card.id).flatMap((id) => {
     const dependent = desk.cards.get(id);
     const outage = explainedOutage(scene, id, change.outage);
-    if (!dependent || !outage) return [];
+    if (!dependent) return [];
+    if (!outage) return explainedElsewhere(scene, dependent);
     const standing = scene.standingOf(id);
-    const last = standing?.last;
-    const affected = desk.affectedBy(id);
-    const trouble = last?.trouble ?? outage.trouble;
     const channels = takersOf(desk, dependent, 'down').filter((name) => informed.includes(name));
-    const telling: Telling = {
-      summary: say({
-        // By then nobody knows whether what is unsteady answers.
-        ...(isUnsteady ? { kind: 'down' } : { kind: 'still-down', cause: card.name }),
-        name: dependent.name,
-        trouble,
-        affected: namesOf(desk, affected),
-      }),
-      card: dependent,
-      state: 'down',
-      previous: outage.lastGoodAt === null ? 'unobserved' : 'up',
-      since: outage.firstFailedAt,
-      observation: { at: last?.trouble ? last.at : outage.lastFailedAt, trouble },
-      outage,
-      cause: null,
-      affected,
-    };
+    const summary = say({
+      // By then nobody knows whether what is unsteady answers.
+      ...(isUnsteady ? { kind: 'down' } : { kind: 'still-down', cause: card.name }),
+      name: dependent.name,
+      trouble: standing?.last?.trouble ?? outage.trouble,
+      affected: namesOf(desk, desk.affectedBy(id)),
+    });
+    const telling = tellingOf(scene, dependent, { summary, outage, cause: null });
     const holdMs = Math.max(desk.holdMs(id), isUnsteady ? unsteadyHoldMs : 0);
     const edits = added(written(desk, { telling, at: change.decidedAt, holdMs, channels }));
     return standing?.unsteady ? edits.map(ifNotKnown) : edits;
   });
+}
+
+/**
+ * Down, and another outage explains it by now. Who was left to hear of it by the one that is over, and does not hear of the
+ * other, was told of neither.
+ */
+function explainedElsewhere(scene: Scene, dependent: ServiceCard): readonly NoticeEdit[] {
+  const { desk, card, change } = scene;
+  const standing = scene.standingOf(dependent.id);
+  const outage = standing?.state === 'down' ? standing.outage : null;
+  const causeId = outage?.causeId ?? null;
+  if (!standing || !outage || causeId === null || !change.outage) return [];
+  if (!explains(change.outage, outage.firstFailedAt)) return [];
+  const informed = without(informedOf(desk, card.id), informedOf(desk, causeId));
+  const channels = takersOf(desk, dependent, 'down').filter((name) => informed.includes(name));
+  if (channels.length === 0) return [];
+  const cause = nameOf(desk, causeId);
+  const summary = say({ kind: 'down-behind', name: dependent.name, cause });
+  const telling = tellingOf(scene, dependent, { summary, outage, cause: causeId });
+  const holdMs = desk.holdMs(dependent.id);
+  const edits = added(written(desk, { telling, at: change.decidedAt, holdMs, channels }));
+  const unheard = edits.map((edit) => ({ ...edit, ifUnheard: true }));
+  return standing.unsteady ? unheard.map(ifNotKnown) : unheard;
+}
+
+/** That another service than the one that changed is down. */
+function tellingOf(
+  { desk, standingOf }: Scene,
+  card: ServiceCard,
+  given: Pick<Telling, 'summary' | 'cause'> & { readonly outage: Outage },
+): Telling {
+  const { outage } = given;
+  const last = standingOf(card.id)?.last;
+  return {
+    ...given,
+    card,
+    state: 'down',
+    previous: outage.lastGoodAt === null ? 'unobserved' : 'up',
+    since: outage.firstFailedAt,
+    observation: {
+      at: last?.trouble ? last.at : outage.lastFailedAt,
+      trouble: last?.trouble ?? outage.trouble,
+    },
+    affected: desk.affectedBy(card.id),
+  };
 }
 
 function becamePoor(scene: Scene): readonly NoticeEdit[] {

@@ -112,6 +112,7 @@ const action = fc.oneof(
       kind: fc.constant('add' as const),
       shape: noticeShape,
       known: unsteadyKnown,
+      ifUnheard: fc.boolean(),
     }),
   },
   fc.record({
@@ -188,7 +189,7 @@ function stepOf(one: Action, nextId: () => string | undefined): Step | null {
     }
     case 'add': {
       const notice = noticeOf(one.shape);
-      return notice && put({ kind: 'add', notice, ...one.known });
+      return notice && put({ kind: 'add', notice, ...one.known, ifUnheard: one.ifUnheard });
     }
     case 'restore': {
       const notice = noticeOf({ ...one.shape, outageId: one.outageId });

@@ -123,6 +123,12 @@ export function memoryOutbox(isOver: (outageId: string) => boolean): {
       return last === one && one.notice.type === 'rollcall.service.unsteady';
     });
   };
+  const hearersOf = (outageId: string | null): readonly string[] =>
+    posted
+      .filter(({ notice }) => notice.outageId === outageId && outageId !== null)
+      .filter(({ notice }) => /^rollcall\.service\.(down|unsteady|steady)$/.test(notice.type))
+      .filter(wasHeard)
+      .map(({ channel }) => channel);
   const among = (notice: Notice, doesKnow: boolean | undefined): readonly string[] => {
     if (doesKnow === undefined) return notice.channels;
     const words = unsteadyWords(notice.serviceId);
@@ -166,7 +172,9 @@ export function memoryOutbox(isOver: (outageId: string) => boolean): {
   return {
     apply: (edit) => {
       if (edit.kind === 'add') {
-        add({ ...edit.notice, channels: among(edit.notice, edit.unsteadyKnown) });
+        const heard = edit.ifUnheard ? hearersOf(edit.notice.outageId) : [];
+        const channels = among(edit.notice, edit.unsteadyKnown);
+        add({ ...edit.notice, channels: channels.filter((name) => !heard.includes(name)) });
       } else if (edit.kind === 'fold') {
         const { serviceIds, into } = edit;
         if (typeof into === 'string') return fold(serviceIds, into);

@@ -246,6 +246,22 @@ test('a channel that heard of the service itself is not told again when the caus
   expect(edits).toMatchObject([{ kind: 'restore' }, { notice: { channels: ['phone'] } }]);
 });
 
+test('what another outage explains by now is told to those who heard of it by this one alone, where they are left with nothing', () => {
+  const front: ChannelChoice = { name: 'front', only: { groups: ['Front', 'Data'] } };
+  const nas = outage('nas', at + 1_000, { restoredAt: at + 9_000, causeId: 'power' });
+  const given = change('nas', 'down', 'up', { outage: nas });
+  const isDown = { shop: standing('down', shopBehind), power: standing('down', power) };
+  const edits = drafted(given, isDown, [phone, front]);
+  expect(said(edits)).toEqual([
+    'restore nas.1795579201000 n0 → phone front after 0 s: Nas is up again after 8 s.',
+    'add n2 → front after 20 s: Shop is down: it needs Power, which is down.',
+  ]);
+  expect(edits[1]).toMatchObject({ ifUnheard: true, notice: { data: { cause: 'power' } } });
+  // Of what began before this one was last seen good nobody heard by it.
+  const late = { ...nas, lastGoodAt: at + 60_000 };
+  expect(drafted({ ...given, outage: late }, isDown, [phone, front])).toHaveLength(1);
+});
+
 test('services that need each other in a circle do no harm', () => {
   const circle = byId(card('a', { needs: ['b'] }), card('b', { needs: ['a'] }));
   const draft = createDrafter({

@@ -27,12 +27,16 @@ export function noticeEditsOn(database: Database): NoticeEdits {
      WHERE state = 'waiting' AND channel = ? AND notice = (SELECT key FROM notices WHERE id = ?)`,
   );
   const attempted = attempter(database);
-  const addWhere = ({ notice, unsteadyKnown }: NoticeEdit & { kind: 'add' }): void => {
-    const channels =
+  const hearersOf = hearersIn(database);
+  const addWhere = ({ notice, unsteadyKnown, ifUnheard }: NoticeEdit & { kind: 'add' }): void => {
+    const among =
       unsteadyKnown === undefined
         ? notice.channels
         : knowing(notice.serviceId).among(notice.channels, unsteadyKnown);
-    if (unsteadyKnown === undefined || channels.length > 0) add(notice, channels);
+    const heard = ifUnheard ? hearersOf(notice.outageId) : [];
+    const channels = among.filter((name) => !heard.includes(name));
+    const isAsked = unsteadyKnown !== undefined || ifUnheard;
+    if (!isAsked || channels.length > 0) add(notice, channels);
   };
 
   return {
@@ -56,6 +60,20 @@ export function noticeEditsOn(database: Database): NoticeEdits {
     claim: (noticeId, channel, at) => claim.run(at, channel, noticeId).changes > 0,
     attempted,
   };
+}
+
+/** On which channels the beginning of an outage was told, or waits to be. */
+function hearersIn(database: Database): (outageId: string | null) => readonly string[] {
+  const words = database.prepare<[string | null], Pick<Told, 'channel' | 'state' | 'toldBy'>>(
+    `SELECT d.channel, d.state, s.type AS toldBy
+     FROM notices n JOIN deliveries d ON d.notice = n.key LEFT JOIN notices s ON s.id = d.folded_into
+     WHERE n.outage_id = ? AND n.type IN (${listed(outageTypes)})`,
+  );
+  return (outageId) =>
+    words
+      .all(outageId)
+      .filter(wasHeard)
+      .map(({ channel }) => channel);
 }
 
 /**

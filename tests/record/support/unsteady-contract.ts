@@ -212,6 +212,32 @@ export function unsteadyContract(engine: string, open: () => Promise<OpenedRecor
       });
     });
 
+    test('an outage told only where it is unheard of: not where it waits, was told or is in a sum, but where it is not any more', async () => {
+      const channels = ['waits', 'told', 'summed', 'folded', 'withdrawn', 'never', 'other'];
+      const only = (id: string, channel: string, more: Partial<Notice> = {}): NoticeEdit => {
+        return { kind: 'add', notice: told(id, 'down', { channels: [channel], ...more }) };
+      };
+      await put(
+        ...['waits', 'told', 'summed', 'folded'].map((name) => only(`n-${name}`, name)),
+        only('n-withdrawn', 'withdrawn', { notBefore: t0 + hour }),
+        only('n-other', 'other', { outageId: 'order-book.0' }),
+        only('cause', 'folded', { serviceId: 'nas', outageId: 'nas.1' }),
+      );
+      await record.attempted(attempt('n-told', { channel: 'told' }));
+      const sum = notice('sum', { type: 'rollcall.digest', serviceId: null, outageId: null });
+      await put(
+        { kind: 'sum', channel: 'summed', noticeIds: ['n-summed'], notice: sum },
+        { kind: 'fold', serviceIds: ['order-book'], into: 'cause' },
+        up('over', t0, { channels: ['withdrawn'] }),
+      );
+      await put({ kind: 'add', notice: told('n1', 'down', { channels }), ifUnheard: true });
+      const all = await record.deliveriesOf('order-book.1');
+      const isIn = all.filter(({ notice: { id } }) => id === 'n1').map(({ channel }) => channel);
+      expect(isIn).toEqual(['folded', 'withdrawn', 'never', 'other']);
+      await put({ kind: 'add', notice: told('n2', 'down', { channels }), ifUnheard: true });
+      expect(await record.delivery('n2', 'never')).toBeNull();
+    });
+
     test('who stood in for a channel hears what that channel would', async () => {
       await put(unsteady('n1', { channels: ['phone'] }));
       const divert = { kind: 'divert', noticeId: 'n1', from: 'phone', to: 'mail', at: t0 } as const;

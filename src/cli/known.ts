@@ -47,13 +47,13 @@ async function directly(given: KnownGiven): Promise<Taken> {
   if (!existsSync(join(folder, 'rollcall.db'))) {
     throw new RollcallError('usage', `no daemon has kept a record in ${folder}`);
   }
-  process.stderr.write(`No daemon runs on ${folder}: written into its record as it is.\n`);
   const clock = realClock();
   const pulse = () => ({ wallMs: clock.wallMs(), bootMs: clock.bootMs(), bootId: bootId() });
   const record = await openRecord({ folder, clock, log: silentLog, newId: randomUUID, pulse });
   try {
     const taken = await takeAsKnown(outage, { record, now: clock.wallMs(), named: namesIn(given) });
     if ('complaint' in taken) throw new RollcallError('usage', taken.complaint);
+    process.stderr.write(`No daemon runs on ${folder}: written into its record as it is.\n`);
     return taken;
   } finally {
     // The daemon's own last sign of life stays: nobody watched in the meantime.

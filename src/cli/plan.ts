@@ -75,8 +75,9 @@ async function directly(given: PlanGiven, wanted: Wanted): Promise<string> {
   const last = await record.lastPulse();
   if (last !== null) pulse = last;
   try {
+    const said = await done(await planningOn(record, config, clock), wanted);
     process.stderr.write(`No daemon runs on ${folder}: written into its record.\n`);
-    return await done(await planningOn(record, config, clock), wanted);
+    return said;
   } finally {
     await record.close(pulse);
   }

@@ -50,7 +50,7 @@ function summaryOf(lines: readonly Line[]): string {
     ...(down.length === 0
       ? []
       : [
-          `${listed(down, namesInSentenceCountMax)} ${down.length === 1 ? 'is' : 'are'} down still`,
+          `${listed(down, namesInSentenceCountMax)} ${down.length === 1 ? 'is' : 'are'} still down`,
         ]),
     ...(names.length === 0 ? [] : [`there is news of ${listed(names, namesInSentenceCountMax)}`]),
     ...(moreCount === 0 ? [] : [`${moreCount} other ${moreCount === 1 ? 'message' : 'messages'}`]),

@@ -135,7 +135,7 @@ test('one sentence says of whom there is news, what is down first', () => {
   const notices = [down('wiki', '02:00'), up('wiki', '02:00', '02:10'), down('shop', '03:10')];
   const data = sumOf({ notices, stretch, sayInstant });
   expect(data.summary).toBe(
-    'In the quiet hours, 22:30 to 07:00: Shop is down still; there is news of Wiki.',
+    'In the quiet hours, 22:30 to 07:00: Shop is still down; there is news of Wiki.',
   );
   expect(data).toMatchObject({
     period: 'quiet',

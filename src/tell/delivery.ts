@@ -29,6 +29,7 @@ type DeliveryRecord = Pick<
   | 'deadLetters'
   | 'undelivered'
   | 'commit'
+  | 'outage'
 >;
 
 type AnyChannel = QuietChannel & FallbackChannel;

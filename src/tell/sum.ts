@@ -14,6 +14,8 @@ export interface SumGiven {
   /** In the order in which they were made. */
   readonly notices: readonly Notice[];
   readonly stretch: Stretch;
+  /** When outages ended of whose end there is no notice among these: not every channel wants to hear of it. By id. */
+  readonly endedAt?: ReadonlyMap<string, number>;
   /** An instant on the owner's clock, seen from `now`: `03:10`, or with the day where it is another. */
   readonly sayInstant: (at: number, now: number) => string;
 }
@@ -25,9 +27,11 @@ interface Line {
 }
 
 /** A digest (interface §5) of the period `quiet`. */
-export function sumOf({ notices, stretch, sayInstant }: SumGiven): NoticeData {
+export function sumOf({ notices, stretch, endedAt = new Map(), sayInstant }: SumGiven): NoticeData {
   const say = (at: number) => sayInstant(at, stretch.to);
-  const lines = linesOf(notices, say).toSorted((a, b) => Number(b.isDown) - Number(a.isDown));
+  const lines = linesOf(notices, say, endedAt).toSorted(
+    (a, b) => Number(b.isDown) - Number(a.isDown),
+  );
   const period = `In the quiet hours, ${say(stretch.from)} to ${say(stretch.to)}`;
   return {
     summary: `${period}: ${summaryOf(lines)}.`,
@@ -60,7 +64,9 @@ function summaryOf(lines: readonly Line[]): string {
 
 type SayInstant = (at: number) => string;
 
-function linesOf(notices: readonly Notice[], say: SayInstant): readonly Line[] {
+type Ends = ReadonlyMap<string, number>;
+
+function linesOf(notices: readonly Notice[], say: SayInstant, endedAt: Ends): readonly Line[] {
   const byService = new Map<string, Notice[]>();
   for (const notice of notices) {
     if (notice.serviceId === null || !isState(notice)) continue;
@@ -70,7 +76,7 @@ function linesOf(notices: readonly Notice[], say: SayInstant): readonly Line[] {
   }
   const others = notices.filter((notice) => notice.serviceId === null || !isState(notice));
   return [
-    ...[...byService].map(([id, own]) => lineOf(id, own, say)),
+    ...[...byService].map(([id, own]) => lineOf(id, own, { say, stays: staysIn(own, endedAt) })),
     ...others.map(
       (notice): Line => ({
         service: notice.serviceId === null ? null : { id: notice.serviceId, name: nameOf(notice) },
@@ -93,8 +99,11 @@ interface Stay {
   readonly to: number | null;
 }
 
-function lineOf(id: string, notices: readonly Notice[], say: SayInstant): Line {
-  const stays = staysIn(notices);
+function lineOf(
+  id: string,
+  notices: readonly Notice[],
+  { say, stays }: { readonly say: SayInstant; readonly stays: readonly Stay[] },
+): Line {
   const newest = notices.at(-1);
   const name = newest ? nameOf(newest) : id;
   const service = { id, name };
@@ -124,13 +133,14 @@ function lineOf(id: string, notices: readonly Notice[], say: SayInstant): Line {
 
 const staysCountMax = 4;
 
-/** The outages that these are about, in order, each as the newest of them has it. */
-function staysIn(notices: readonly Notice[]): readonly Stay[] {
+/** The outages that these are about, in order, each as the newest of them has it, or as it ended without one. */
+function staysIn(notices: readonly Notice[], endedAt: Ends): readonly Stay[] {
   const stays = new Map<string, Stay>();
   for (const { outageId, data } of notices) {
     const from = instantAt(data['outage'], 'firstFailedAt');
     if (outageId === null || from === null) continue;
-    stays.set(outageId, { from, to: instantAt(data['outage'], 'restoredAt') });
+    const to = instantAt(data['outage'], 'restoredAt') ?? endedAt.get(outageId) ?? null;
+    stays.set(outageId, { from, to });
   }
   return [...stays.values()].toSorted((a, b) => a.from - b.from);
 }

@@ -30,7 +30,7 @@ export interface QuietWays {
 }
 
 export interface SummingParts {
-  readonly record: Pick<Record, 'undelivered' | 'commit'>;
+  readonly record: Pick<Record, 'undelivered' | 'commit' | 'outage'>;
   readonly channels: readonly QuietChannel[];
   readonly clock: Clock;
   readonly log: Log;
@@ -56,7 +56,9 @@ export function createSumming(parts: SummingParts): Summing {
 
   const sumUp = async (name: string, last: Stretch): Promise<void> => {
     const now = clock.wallMs();
-    const edit = summingUp(await record.undelivered(name, now), { channel: name, last, now, ways });
+    const waiting = await record.undelivered(name, now);
+    const endedAt = await endsOf(record, waiting);
+    const edit = summingUp(waiting, { channel: name, last, now, ways, endedAt });
     if (edit === null) return;
     log.info({ channel: name, notices: edit.noticeIds.length }, 'quiet is over: summed up');
     try {
@@ -101,9 +103,22 @@ function keptWhile(stateAt: (at: number) => QuietState): (at: number) => QuietSt
   };
 }
 
+/** Of the outages that these are about, and that are over: when they ended. */
+async function endsOf(
+  record: Pick<Record, 'outage'>,
+  waiting: readonly DeliveryReport[],
+): Promise<ReadonlyMap<string, number>> {
+  const ends = new Map<string, number>();
+  for (const id of new Set(waiting.flatMap(({ notice }) => notice.outageId ?? []))) {
+    const restoredAt = (await record.outage(id))?.restoredAt ?? null;
+    if (restoredAt !== null) ends.set(id, restoredAt);
+  }
+  return ends;
+}
+
 type Summed = NoticeEdit & { readonly kind: 'sum' };
 
-/** Null: nothing waited for the end of this stretch, or one alone, which goes out as it is. */
+/** Null: nothing waited for the end of this stretch, or one alone that still holds, which goes out as it is. */
 function summingUp(
   waiting: readonly DeliveryReport[],
   given: {
@@ -111,15 +126,17 @@ function summingUp(
     readonly last: Stretch;
     readonly now: number;
     readonly ways: QuietWays;
+    readonly endedAt: ReadonlyMap<string, number>;
   },
 ): Summed | null {
-  const { channel, last, now, ways } = given;
+  const { channel, last, now, ways, endedAt } = given;
   const due = waiting.filter(({ notice, state }) => {
     if (state !== 'waiting' || notice.notBefore > now) return false;
     return notice.type !== 'rollcall.digest' && !passes(notice, ways.urgentIds);
   });
   const kept = due.filter(({ notice }) => notice.notBefore < last.to);
-  if (kept.length < 2) return null;
+  const [only] = kept;
+  if (!only || (kept.length === 1 && !isOutdated(only, endedAt))) return null;
   // What came since then as well: it would overtake the sum, or tell what is in it again.
   const notices = due.map(({ notice }) => notice);
   return {
@@ -133,10 +150,15 @@ function summingUp(
       serviceId: null,
       outageId: null,
       notBefore: now,
-      data: sumOf({ notices, stretch: last, sayInstant: ways.sayInstant }),
+      data: sumOf({ notices, stretch: last, endedAt, sayInstant: ways.sayInstant }),
       channels: [channel],
     },
   };
+}
+
+/** It says that something is down which has come back since, and nobody waits to say that. */
+function isOutdated({ notice }: DeliveryReport, endedAt: ReadonlyMap<string, number>): boolean {
+  return notice.type === 'rollcall.service.down' && endedAt.has(notice.outageId ?? '');
 }
 
 const nothing = { observations: [], memories: [], spans: [], outages: [], unconfirmed: [] };

@@ -50,6 +50,15 @@ const textOf = (...notices: readonly Notice[]) => {
   return String(text).split('\n');
 };
 
+test('what ended without a word of it is not said to be down', () => {
+  const notices = [down('shop', '03:10'), down('nas', '05:00')];
+  const endedAt = new Map([['shop.03:10', clock('03:40')]]);
+  expect(String(sumOf({ notices, stretch, endedAt, sayInstant })['text']).split('\n')).toEqual([
+    'NAS has been down since 05:00: nothing listens on 192.0.2.7:80.',
+    'Shop was down 03:10–03:40 (30 min), is up again.',
+  ]);
+});
+
 test.each([
   [
     'down and up again',

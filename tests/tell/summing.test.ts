@@ -3,7 +3,7 @@ import { expect, test } from 'vitest';
 import type { Notice } from '../../src/record/record.ts';
 import type { QuietHours } from '../../src/tell/quiet.ts';
 import { add, bad, good, setting } from '../support/outbox.ts';
-import { fourOClock } from '../support/telling.ts';
+import { outage as downOutage, fourOClock } from '../support/telling.ts';
 
 /** The tests begin at 04:00: quiet since 22:30, until 07:00, three hours on. */
 const quiet: QuietHours = { from: 22 * 60 + 30, to: 7 * 60 };
@@ -77,6 +77,28 @@ test('more than one is summed up in one message', async () => {
   ]);
   await clock.advance(24 * hour);
   expect(sent).toHaveLength(1);
+  await delivery.stop();
+});
+
+test('one alone that does not hold any more is told as it was: its channel does not hear that it is over', async () => {
+  const texts: unknown[] = [];
+  const { clock, record, sent, start, put } = setting(({ data }) => {
+    texts.push(data['text']);
+    return good;
+  }, quietPhone());
+  const delivery = start();
+  await put(add('down', { data: { summary: 'down', outage: outage(fourOClock, null) } }));
+  const ended = downOutage('order-book', fourOClock, {
+    id: 'order-book.1',
+    restoredAt: fourOClock + hour / 2,
+  });
+  await record.commit({
+    ...{ observations: [], memories: [], spans: [], unconfirmed: [], notices: [] },
+    outages: [ended],
+  });
+  await clock.advance(3 * hour);
+  expect(sent).toEqual(['10800 phone sum0']);
+  expect(texts).toEqual(['order-book was down 04:00–04:30 (30 min), is up again.']);
   await delivery.stop();
 });
 

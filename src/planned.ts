@@ -10,6 +10,7 @@ import type { Log } from './base/log.ts';
 import { inOrderOfTime, isOf, type PlannedStretch, plannedAround } from './base/planned-time.ts';
 import type { PlannedRule, PlannedWindow } from './base/values.ts';
 import { endComplaint, idsIn, type PlannedAsked, planComplaint } from './planned-asked.ts';
+import { type HeldGiven, heldKept, heldSince } from './planned-held.ts';
 import type { ChangeSet, NoticeEdit, Range, Record } from './record/record.ts';
 import { type PlannedCourse, plannedCourse } from './schedule/planned.ts';
 import { heldMoves } from './tell/planned-hold.ts';
@@ -84,7 +85,12 @@ export class Planned {
 
   /** From now on windows begin and end. */
   async begin(): Promise<void> {
-    await this.#inTurn(() => this.#look());
+    await this.#inTurn(async () => {
+      const now = this.#given.clock.wallMs();
+      const notices = await heldSince(this.#given.record, this.#heldAt(now));
+      if (notices.length > 0) await this.#commit({ notices });
+      await this.#look();
+    });
   }
 
   async stop(): Promise<void> {
@@ -122,16 +128,8 @@ export class Planned {
       const complaint = planComplaint({ ...asked, from }, this.#windows, now);
       if (complaint !== null) throw new RollcallError('usage', complaint);
       const { why, to, serviceIds } = asked;
-      const id = this.#given.newId();
-      const window = {
-        id,
-        name: declaredName,
-        why,
-        from,
-        to,
-        serviceIds,
-        origin: 'declared',
-      } as const;
+      const own = { id: this.#given.newId(), name: declaredName, origin: 'declared' } as const;
+      const window = { ...own, why, from, to, serviceIds };
       await this.#rewrite([window], now);
       if (this.#alarm) await this.#look();
       return window;
@@ -276,10 +274,16 @@ export class Planned {
     });
   }
 
+  #heldAt(now: number): HeldGiven {
+    const serviceIds = this.#given.cards.map(({ id }) => id);
+    return { serviceIds, now, untilOf: (id) => this.around(id, now)?.to ?? null };
+  }
+
   /** What could not be written waits in the record, and is done again from there. */
   async #commit(changes: Partial<ChangeSet> & Pick<ChangeSet, 'notices'>): Promise<void> {
+    const keeps = [...(changes.keeps ?? []), heldKept(this.#heldAt(this.#given.clock.wallMs()))];
     try {
-      await this.#given.record.commit({ ...nothing, ...changes });
+      await this.#given.record.commit({ ...nothing, ...changes, keeps });
     } catch (thrown) {
       this.#given.log.error({ error: messageOf(thrown) }, 'the record could not be written');
     }

@@ -78,6 +78,7 @@ export interface Service extends Timing {
   readonly confirm: number;
   readonly restore: number;
   readonly unanswered: 'down' | 'unobserved';
+  readonly unsteady: 'hold' | 'tell';
   /** A slower answer is `limited`. */
   readonly slowMs: number | null;
   readonly probe: ProbeSettings;
@@ -202,6 +203,7 @@ function resolveService(
     confirm: service.confirm ?? defaults.confirm,
     restore: service.restore ?? defaults.restore,
     unanswered: service.unanswered ?? defaults.unanswered,
+    unsteady: service.unsteady ?? defaults.unsteady,
     slowMs: service.slow ?? null,
     probe: service.probe,
     where: mask(declaration.where(service.probe)),

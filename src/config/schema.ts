@@ -24,6 +24,7 @@ const recheck = duration({ minMs: 500, maxMs: hour });
 const settle = duration({ minMs: 0, maxMs: hour });
 const slow = duration({ minMs: 1, maxMs: 60 * second });
 const unanswered = z.enum(['down', 'unobserved']);
+const unsteady = z.enum(['hold', 'tell']);
 
 const defaults = z.strictObject({
   every: every.prefault('30s').describe('How often a service is asked.'),
@@ -34,6 +35,11 @@ const defaults = z.strictObject({
   unanswered: unanswered
     .prefault('down')
     .describe('What lasting silence means where silence is lawful and answers came before.'),
+  unsteady: unsteady
+    .prefault('hold')
+    .describe(
+      'Single changes of a service that changes too often: hold them back and say so once, or tell each.',
+    ),
   settle: settle
     .prefault('2m')
     .describe('After a boot of this machine, this long nothing is told.'),
@@ -69,6 +75,9 @@ const service = z.strictObject({
   restore: times.optional().describe('Its good answers in a row that end one.'),
   recheck: recheck.optional().describe('Pause before it is asked again when suspect.'),
   unanswered: unanswered.optional().describe('What its lasting silence means.'),
+  unsteady: unsteady
+    .optional()
+    .describe('What becomes of its single changes when it changes too often.'),
 });
 
 export const configSchema = z.strictObject({

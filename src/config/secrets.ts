@@ -14,7 +14,7 @@ const publicKeys: ReadonlySet<string> = new Set(
   'title listen timezone names base proxies name id group open note needs through groups services changes'
     .split(' ')
     .concat(
-      'objective slow every timeout confirm restore recheck unanswered settle'.split(' '),
+      'objective slow every timeout confirm restore recheck unanswered unsteady settle'.split(' '),
       'kind host port method status warn to from urgent quiet remind fallback digest'.split(' '),
       'planned why schedule lasts'.split(' '),
       'jobs allow limit'.split(' '),

@@ -34,6 +34,7 @@ const synonyms: Readonly<Record<string, readonly string[]>> = {
   restore: ['recover', 'recovery', 'successes', 'successThreshold', 'recoveries'],
   recheck: ['retryInterval', 'retryDelay', 'retryEvery', 'recheckEvery', 'backoff'],
   unanswered: ['silent', 'silence', 'noAnswer'],
+  unsteady: ['flapping', 'flap', 'flaps', 'flapDetection', 'unstable'],
   settle: ['grace', 'gracePeriod', 'startupDelay', 'warmup', 'bootDelay'],
   // what a service is
   name: ['label', 'displayName', 'service'],

@@ -7,6 +7,8 @@ export interface Policy {
   readonly restore: number;
   /** What lasting silence means once these settings have been answered. */
   readonly unanswered: 'down' | 'unobserved';
+  /** What becomes of the single changes of a service that changes too often; unless given, they are held back. */
+  readonly unsteady?: 'hold' | 'tell';
   /** When the next answer is due after this one. */
   readonly everyMs: number;
   /** How long an exchange may take: it may end so late, and the next one begin after it. */

@@ -2,28 +2,24 @@
 import type { Observation, Outage } from '../base/values.ts';
 import type { Settled } from './enter.ts';
 import type { Change, Memory, Unsteadiness, Verdict } from './memory.ts';
-import type { Sight } from './policy.ts';
-import { calmed, excused, type SetbackTo, type Steadiness, setBack } from './unsteady.ts';
+import type { Policy, Sight } from './policy.ts';
+import { calmed, excused, type SetbackTo, type Steadiness, setBack, steady } from './unsteady.ts';
 
 interface Given {
   readonly serviceId: string;
   readonly observation: Observation;
   readonly sight: Sight;
   readonly isPlanned?: boolean;
+  readonly policy: Pick<Policy, 'unsteady'>;
   readonly before: Memory;
   readonly at: number;
 }
 
 /** The same, with what it means for the steadiness of the service. */
 export function heeding(settled: Settled, given: Given): Settled {
-  const { before, at } = given;
+  const { before } = given;
   const { memory, change } = settled;
-  const to = setbackIn(change, given);
-  const steadiness = to
-    ? setBack(before.steadiness, at, to)
-    : isKnown(memory) && !isMeantSo(memory, given)
-      ? calmed(before.steadiness, at)
-      : before.steadiness;
+  const steadiness = steadinessAfter(settled, given);
   const unsteadiness = unsteadinessOf(before.steadiness, steadiness);
   // What comes with every answer makes no new objects.
   if (steadiness === before.steadiness && (!unsteadiness || !change)) return settled;
@@ -35,6 +31,16 @@ export function heeding(settled: Settled, given: Given): Settled {
     change: change && { ...change, unsteadiness },
     steadied: isOver ? stays(given, after, unsteadiness) : null,
   };
+}
+
+function steadinessAfter({ memory, change }: Settled, given: Given): Steadiness {
+  const { before, at, policy } = given;
+  // Each of its changes is to be told, however many there are.
+  if (policy.unsteady === 'tell') return steady;
+  const to = setbackIn(change, given);
+  if (to) return setBack(before.steadiness, at, to);
+  const isCalm = isKnown(memory) && !isMeantSo(memory, given);
+  return isCalm ? calmed(before.steadiness, at) : before.steadiness;
 }
 
 /** A state that was proved. What nobody can see is not told to be steady. */

@@ -101,6 +101,7 @@ test('a service of two lines gets all the rest', () => {
         confirm: 2,
         restore: 1,
         unanswered: 'down',
+        unsteady: 'hold',
         slowMs: null,
         probe: { kind: 'tcp', host: '2001:db8::1', port: 445 },
         where: '[2001:db8::1]:445',

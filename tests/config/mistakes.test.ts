@@ -26,7 +26,7 @@ const inServices: readonly (readonly [line: string, complaint: string])[] = [
   ['url: x', '4:5 `url` of Shop: unknown key; did you mean `probe`, which stands here already?'],
   [
     'colour: red',
-    '4:5 `colour` of Shop: unknown key; known here: name, id, group, probe, open, note, needs, through, objective, slow, urgent, every, timeout, confirm, restore, recheck, unanswered',
+    '4:5 `colour` of Shop: unknown key; known here: name, id, group, probe, open, note, needs, through, objective, slow, urgent, every, timeout, confirm, restore, recheck, unanswered, unsteady',
   ],
   [
     'every: 30',

@@ -298,3 +298,25 @@ describe('whatever is seen', () => {
     );
   });
 });
+
+test('where each change is to be told, none makes it unsteady, and one that is becomes steady at once', () => {
+  const letters = 'gfgfgfgfg';
+  expect(pictured(minutely(letters))).toContain('u');
+  const loud = minutely(letters, { unsteady: 'tell' });
+  expect(pictured(loud)).not.toContain('u');
+  expect(loud.flatMap(({ change }) => change?.unsteadiness ?? [])).toEqual([]);
+
+  const before = minutely('gfgfg').at(-1)?.memory ?? blank('s');
+  expect(before.steadiness.unsteadySince).not.toBeNull();
+  const [outcome, sight] = ['answered', { gateways: 'clear', causeId: null }] as const;
+  const verdict = judge({
+    serviceId: 'shop',
+    memory: before,
+    observation: observation(start + 6 * minute, outcome),
+    policy: { ...policy, unsteady: 'tell' },
+    sight,
+  });
+  expect(verdict.memory.steadiness.unsteadySince).toBeNull();
+  expect(verdict.steadied?.unsteadiness?.phase).toBe('ended');
+  expect(verdict.routine).toBe(false);
+});

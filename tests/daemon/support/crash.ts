@@ -56,7 +56,8 @@ export async function crash({ killsCount, seed }: CrashGiven): Promise<void> {
   home.configure(
     `services:\n${cast.members.map(({ yaml }) => `  - ${yaml}\n`).join('')}
 tell: [{ name: phone, webhook: "${told.url}", secret: ${webhookSecret} }]`,
-    `every: ${everyMs}ms, timeout: ${timeoutMs}ms, recheck: 500ms, settle: 0s`,
+    // They go down and up all the time, and each time is to be told.
+    `every: ${everyMs}ms, timeout: ${timeoutMs}ms, recheck: 500ms, settle: 0s, unsteady: tell`,
   );
   try {
     const plan = chance(seed, 'plan');

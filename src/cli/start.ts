@@ -10,6 +10,7 @@ import type { Config } from '../config/resolve.ts';
 import { Daemon } from '../daemon.ts';
 import { builtInConfig } from './built-in.ts';
 import { configFile, exit, socketPath } from './place.ts';
+import { fitHeap } from './small-heap.ts';
 
 interface StartGiven {
   readonly config: string | undefined;
@@ -28,6 +29,7 @@ export async function start(given: StartGiven): Promise<void> {
   for (const stream of [process.stdout, process.stderr]) stream.on('error', () => {});
   const path = configFile(given.config, given.folder);
   const first = path === null ? await builtIn() : read(path);
+  fitHeap(first.config.services);
   // Later secrets join: a reload must not uncover those of before.
   const secrets = new Set(first.secrets);
   let masker = secretMasker(first.secrets);
@@ -50,6 +52,7 @@ export async function start(given: StartGiven): Promise<void> {
       const next = now === null ? await builtIn() : read(now);
       for (const secret of next.secrets) secrets.add(secret);
       masker = secretMasker([...secrets]);
+      fitHeap(next.config.services);
       return next.config;
     },
   });

@@ -2,7 +2,7 @@
  * Reports of `rollcall job run` that no daemon took: files in the data folder, taken in at the start and every minute. A
  * report that is taken in twice is one report: it carries the id of its run.
  */
-import { readdirSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { lstatSync, readdirSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Alarm, Clock } from './base/clock.ts';
 import { messageOf } from './base/errors.ts';
@@ -18,6 +18,9 @@ export interface SpoolGiven {
   readonly log: Log;
   readonly jobs: Pick<Jobs, 'knows' | 'began' | 'ended'>;
 }
+
+/** To write one takes a moment. */
+const cutOffAfterMs = 3_600_000;
 
 export interface Spool {
   /** Takes in what is there. Does not reject. */
@@ -52,6 +55,7 @@ export function spoolIn(given: SpoolGiven): Spool {
 }
 
 async function takeAll(given: SpoolGiven, folder: string): Promise<void> {
+  dropCutOff(given, folder);
   for (const name of namesIn(folder)) {
     try {
       await takeIn(given, join(folder, name));
@@ -61,10 +65,25 @@ async function takeAll(given: SpoolGiven, folder: string): Promise<void> {
   }
 }
 
+/** What was being written when a machine stopped; it would count as waiting for ever. */
+function dropCutOff({ clock, log }: SpoolGiven, folder: string): void {
+  try {
+    for (const name of readdirSync(folder).filter((one) => one.endsWith('.part'))) {
+      const path = join(folder, name);
+      if (lstatSync(path).mtimeMs < clock.wallMs() - cutOffAfterMs) rmSync(path, { force: true });
+    }
+  } catch (thrown) {
+    // Nothing was ever stored here; or one was finished meanwhile: the next look finds the rest.
+    log.debug({ error: messageOf(thrown) }, 'the stored reports could not be looked through');
+  }
+}
+
 /** In the order of their names, which begin with the instant. Those that are being written have another ending. */
 function namesIn(folder: string): readonly string[] {
   try {
-    const names = readdirSync(folder).filter((name) => name.endsWith('.json'));
+    // Nothing else: a pipe that lies there would be read for ever.
+    const files = readdirSync(folder, { withFileTypes: true }).filter((entry) => entry.isFile());
+    const names = files.map(({ name }) => name).filter((name) => name.endsWith('.json'));
     return names.sort().slice(0, spoolCountMax);
   } catch {
     // Nothing was ever stored here.
@@ -88,9 +107,9 @@ async function takeIn({ jobs, log }: SpoolGiven, path: string): Promise<void> {
 function taken(jobs: SpoolGiven['jobs'], report: SpoolReport): Promise<RunTaken> {
   const { jobId, runId, beganAt, ended } = report;
   if (ended === null) return jobs.began(jobId, { runId, at: beganAt });
-  const { at, exit, sizeBytes, output } = ended;
+  const { at, exit, sizeBytes, value, unit, output } = ended;
   return jobs.ended(jobId, {
-    ...{ runId, beganAt, at, exit, sizeBytes, value: null, unit: null },
+    ...{ runId, beganAt, at, exit, sizeBytes, value, unit },
     output: Buffer.from(output, 'base64'),
   });
 }

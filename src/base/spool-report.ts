@@ -1,6 +1,6 @@
 /** A report of a run as it is stored while no daemon takes it: one file, JSON. */
 import { join } from 'node:path';
-import { runIdCharsMax } from './limits.ts';
+import { runIdCharsMax, unitCharsMax } from './limits.ts';
 
 export interface SpoolReport {
   readonly jobId: string;
@@ -11,6 +11,8 @@ export interface SpoolReport {
     readonly at: number;
     readonly exit: number;
     readonly sizeBytes: number;
+    readonly value: number | null;
+    readonly unit: string | null;
     /** The end of it, base64. */
     readonly output: string;
   } | null;
@@ -24,6 +26,9 @@ export function spoolFolder(dataFolder: string): string {
 export function spoolName({ beganAt, runId }: Pick<SpoolReport, 'beganAt' | 'runId'>): string {
   return `${String(beganAt).padStart(15, '0')}-${runId}.json`;
 }
+
+/** What a value is counted in. */
+export const unitForm = new RegExp(`^[^\\p{Cc}\\p{Cf}]{1,${unitCharsMax}}$`, 'u');
 
 /** Null: it is none. */
 export function parsedSpoolReport(text: string): SpoolReport | null {
@@ -41,8 +46,17 @@ function endOf(value: Block | null): SpoolReport['ended'] {
   if (!value) return null;
   const { at, exit, sizeBytes, output } = value;
   if (!isInstant(at) || !isInstant(sizeBytes) || typeof output !== 'string') return null;
-  return Number.isInteger(exit) ? { at, exit: Number(exit), sizeBytes, output } : null;
+  if (!Number.isSafeInteger(exit)) return null;
+  return { at, exit: Number(exit), sizeBytes, ...toldIn(value), output };
 }
+
+function toldIn({ value, unit }: Block): Pick<RunEnd, 'value' | 'unit'> {
+  if (typeof value !== 'number' || !Number.isFinite(value)) return { value: null, unit: null };
+  const isUnit = typeof unit === 'string' && unitForm.test(unit);
+  return { value, unit: isUnit ? unit : null };
+}
+
+type RunEnd = NonNullable<SpoolReport['ended']>;
 
 type Block = Readonly<Record<string, unknown>>;
 

@@ -23,9 +23,15 @@ import { socketPath } from './place.ts';
 
 const answerMsMax = 2_000;
 
+/** How the command went, and the number that it told, if it did. */
+export interface RunTold extends Passed {
+  readonly value: number | null;
+  readonly unit: string | null;
+}
+
 export interface RunReporter {
   began(): Promise<void>;
-  ended(at: number, passed: Passed): Promise<void>;
+  ended(at: number, run: RunTold): Promise<void>;
 }
 
 interface Given {
@@ -48,17 +54,21 @@ export function runReporter(given: Given): RunReporter {
     const status = await post(socketPath(given.folder), path, body);
     if (status === 404) given.say(`the running daemon knows no job "${jobId}"`);
     else if (status !== 200) store(given, { ...report, ended });
-    else if (ended) rmSync(placeOf(given.folder, report), { force: true });
+    else if (ended) removeQuietly(placeOf(given.folder, report));
   };
   return {
     began: () =>
       tell({ what: 'began', query: { at: `${beganAt}` }, body: new Uint8Array(), ended: null }),
-    ended: (at, { exit, sizeBytes, output }) =>
+    ended: (at, { exit, sizeBytes, value, unit, output }) =>
       tell({
         what: 'ended',
-        query: { exit: `${exit}`, at: `${at}`, began: `${beganAt}`, size: `${sizeBytes}` },
+        query: {
+          ...{ exit: `${exit}`, at: `${at}`, began: `${beganAt}`, size: `${sizeBytes}` },
+          ...(value !== null && { value: `${value}` }),
+          ...(unit !== null && { unit }),
+        },
         body: output,
-        ended: { at, exit, sizeBytes, output: Buffer.from(output).toString('base64') },
+        ended: { at, exit, sizeBytes, value, unit, output: Buffer.from(output).toString('base64') },
       }),
   };
 }
@@ -101,26 +111,43 @@ function store({ folder, say }: Given, report: SpoolReport): void {
     say(`no daemon was ever here: ${folder}; name its folder with --data or ROLLCALL_DATA`);
     return;
   }
+  const place = placeOf(folder, report);
+  const part = `${place}.part`;
   try {
     const spool = spoolFolder(folder);
     mkdirSync(spool, { recursive: true, mode: 0o700 });
     // Whoever may write here is led nowhere else.
     if (!lstatSync(spool).isDirectory()) throw new Error(`${spool} is no folder`);
-    if (readdirSync(spool).length >= spoolCountMax) {
+    // The end of a run takes the place of its beginning.
+    if (!existsSync(place) && readdirSync(spool).length >= spoolCountMax) {
       say(`${spoolCountMax} reports wait for a daemon already: this one is not kept`);
       return;
     }
-    const place = placeOf(folder, report);
-    writeFileSync(`${place}.part`, JSON.stringify(report), {
-      mode: 0o600,
-      flush: true,
-      flag: 'wx',
-    });
-    for (const path of [spool, `${place}.part`]) giveToOwner(folder, path);
-    renameSync(`${place}.part`, place);
+    writeFileSync(part, JSON.stringify(report), { mode: 0o600, flush: true, flag: 'wx' });
+    for (const path of [spool, part]) giveToOwner(folder, path);
+    renameSync(part, place);
   } catch (thrown) {
-    say(`nobody could be told of this run, and it could not be stored: ${messageOf(thrown)}`);
+    removeQuietly(part);
+    say(
+      `nobody could be told of this run, and it could not be stored: ${messageOf(thrown)}${hintOf(thrown)}`,
+    );
   }
+}
+
+/** What was half written on a full disk, or is known by now. */
+function removeQuietly(path: string): void {
+  try {
+    rmSync(path, { force: true });
+  } catch {
+    // It is not there, or the next one to look finds it.
+  }
+}
+
+function hintOf(thrown: unknown): string {
+  const isRefused = thrown instanceof Error && 'code' in thrown && thrown.code === 'EACCES';
+  return isRefused
+    ? '; run it as the account of the daemon, or report over the network with the token of the job'
+    : '';
 }
 
 /** A job of the administrator reports to a daemon that has an account of its own. */

@@ -2,6 +2,7 @@
 import { randomUUID } from 'node:crypto';
 import { runReporter } from './job-report.ts';
 import { endAs, passThrough, sayBetween } from './pass-through.ts';
+import { valueFile } from './told-value.ts';
 
 export async function jobRun(given: {
   readonly id: string;
@@ -10,18 +11,27 @@ export async function jobRun(given: {
   readonly folder: string;
 }): Promise<void> {
   const said = new Set<string>();
+  const say = (text: string): void => {
+    if (!said.has(text)) sayBetween(`rollcall: ${text}\n`);
+    said.add(text);
+  };
   const reporter = runReporter({
     folder: given.folder,
     jobId: given.id,
     runId: randomUUID(),
     beganAt: Date.now(),
-    say: (text) => {
-      if (!said.has(text)) sayBetween(`rollcall: ${text}\n`);
-      said.add(text);
-    },
+    say,
   });
+  const file = valueFile();
   // Beside the command, which does not wait for anybody.
-  const [passed] = await Promise.all([passThrough(given.command), reporter.began()]);
-  await reporter.ended(Date.now(), passed);
+  const [passed] = await Promise.all([
+    passThrough(given.command, file.environment),
+    reporter.began(),
+  ]);
+  const endedAt = Date.now();
+  const told = file.read();
+  file.remove();
+  if (told === undefined) say('what the command wrote into $ROLLCALL_VALUE is no number');
+  await reporter.ended(endedAt, { ...passed, ...(told ?? { value: null, unit: null }) });
   endAs(passed);
 }

@@ -117,7 +117,7 @@ program
   .description('Scheduled work that reports in.')
   .command('run')
   .description(
-    'Runs a command as if it had been started itself, and tells the daemon how that went; without a daemon it runs all the same, and is told later.',
+    'Runs a command as if it had been started itself, and tells the daemon how that went; without a daemon it runs all the same, and is told later. A number that it writes to the file $ROLLCALL_VALUE, such as "9800000000 bytes", is told with it.',
   )
   .usage('[options] <id> -- <command...>')
   .argument('<id>', 'id of the job in the configuration')

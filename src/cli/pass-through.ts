@@ -41,12 +41,17 @@ const fromTerminal: readonly string[] = ['SIGINT', 'SIGQUIT'];
 /** What a process that stays behind holds open is not waited for once it has been silent for so long. */
 const silentMsMax = 2_000;
 
-export async function passThrough(command: readonly string[]): Promise<Passed> {
+/** `more`: of the environment, beside our own. */
+export async function passThrough(
+  command: readonly string[],
+  more: Readonly<Record<string, string>> = {},
+): Promise<Passed> {
   const [program = '', ...args] = command;
   const tail = tailKept();
   const pipes = truePipes();
   const child = spawn(program, args, {
     stdio: ['inherit', pipes?.[0].writes ?? 'pipe', pipes?.[1].writes ?? 'pipe'],
+    env: { ...process.env, ...more },
   });
   for (const { writes } of pipes ?? []) closeSync(writes);
   const isAtTerminal = isatty(0);

@@ -2,6 +2,7 @@
 import { z } from 'zod';
 import { jobStates } from '../base/jobs.ts';
 import { runIdCharsMax, runsCountMax, unitCharsMax } from '../base/limits.ts';
+import { unitForm } from '../base/spool-report.ts';
 import { bytes, instant, ms, named } from './schemas.ts';
 
 export const run = z
@@ -86,13 +87,7 @@ export const endedQuery = z.strictObject({
   value: number
     .optional()
     .describe('A number that tells of the work done, such as the bytes backed up.'),
-  unit: z
-    .string()
-    .regex(
-      new RegExp(`^[^\\p{Cc}\\p{Cf}]{1,${unitCharsMax}}$`, 'u'),
-      `expected at most ${unitCharsMax} characters`,
-    )
-    .optional(),
+  unit: z.string().regex(unitForm, `expected at most ${unitCharsMax} characters`).optional(),
 });
 
 const at = z

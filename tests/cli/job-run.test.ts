@@ -11,7 +11,6 @@ import {
   mkdirSync,
   mkdtempSync,
   readdirSync,
-  readFileSync,
   rmSync,
   writeFileSync,
 } from 'node:fs';
@@ -29,6 +28,7 @@ import { silentLog } from '../../src/base/log.ts';
 import { houseJobs } from '../../src/house-jobs.ts';
 import { serveLocalReports } from '../../src/serve/job-reports.ts';
 import { jobOf } from '../serve/jobs-scene.ts';
+import { childrenOf, highWaterMb } from '../support/processes.ts';
 import { type MemoryRecord, memoryRecord } from '../support/record-memory.ts';
 
 const main = fileURLToPath(new URL('../../src/cli/main.ts', import.meta.url));
@@ -81,9 +81,10 @@ interface Ended {
   readonly err: string;
 }
 
-function start(command: readonly string[], job = id): Started {
+function start(command: readonly string[], job = id, more: NodeJS.ProcessEnv = {}): Started {
   const args = ['--import', loader, main, 'job', 'run', '--data', folder, job, '--', ...command];
-  const child = spawn(process.execPath, args, { stdio: ['pipe', 'pipe', 'pipe'] });
+  const env = { ...process.env, ...more };
+  const child = spawn(process.execPath, args, { stdio: ['pipe', 'pipe', 'pipe'], env });
   children.push(child);
   const out: Buffer[] = [];
   const err: Buffer[] = [];
@@ -240,7 +241,7 @@ describe('signals', () => {
     child.kill('SIGTERM');
     await new Promise((done) => setTimeout(done, 300));
     expect(child.exitCode).toBeNull();
-    const [pid] = pidsOf(child.pid ?? 0);
+    const [pid] = childrenOf(child.pid ?? 0);
     process.kill(pid ?? 0, 'SIGKILL');
     expect(await ended).toMatchObject({ code: null, signal: 'SIGKILL' });
     expect(await runs()).toMatchObject([{ exit: 137 }]);
@@ -255,6 +256,63 @@ describe('signals', () => {
     await new Promise((done) => setTimeout(done, 300));
     child.stdout.resume();
     expect(await ended).toMatchObject({ signal: 'SIGTERM' });
+  });
+});
+
+describe('a number that the command tells of its work', () => {
+  const told = async (script: string) => {
+    const { err, code } = await run(shell(script));
+    const [{ value, unit, tail } = { value: null, unit: null, tail: null }] = await runs();
+    return { err, code, value, unit, tail };
+  };
+  const nothing = { value: null, unit: null };
+
+  test('goes with the report, and stays out of the output', async () => {
+    await listen();
+    expect(await told('echo copied; echo 9800000000 bytes > "$ROLLCALL_VALUE"')).toEqual({
+      ...{ err: '', code: 0, value: 9_800_000_000, unit: 'bytes', tail: 'copied' },
+    });
+    expect(await told('echo 0.5 > "$ROLLCALL_VALUE"')).toMatchObject({ value: 0.5, unit: null });
+  });
+
+  test('is stored with it', async () => {
+    await run(shell('echo 48213 slips of paper > "$ROLLCALL_VALUE"; exit 2'));
+    await jobs.spool.look();
+    expect(await runs()).toMatchObject([{ exit: 2, value: 48_213, unit: 'slips of paper' }]);
+  });
+
+  test('is none where something else was left, and the command fails of nothing', async () => {
+    await listen();
+    const complaint = 'rollcall: what the command wrote into $ROLLCALL_VALUE is no number\n';
+    const odd = { ...nothing, code: 5, err: complaint };
+    expect(await told('echo many > "$ROLLCALL_VALUE"; exit 5')).toMatchObject(odd);
+    expect(await told('echo 1e999 > "$ROLLCALL_VALUE"; exit 5')).toMatchObject(odd);
+    expect(await told('head -c 9000 /dev/zero > "$ROLLCALL_VALUE"; exit 5')).toMatchObject(odd);
+    const silent = { ...nothing, code: 6, err: '' };
+    expect(await told('exit 6')).toMatchObject(silent);
+    expect(await told('mkfifo "$ROLLCALL_VALUE"; exit 6')).toMatchObject(silent);
+    expect(await told('mkdir "$ROLLCALL_VALUE"; exit 6')).toMatchObject(silent);
+    expect(await told('ln -s /dev/zero "$ROLLCALL_VALUE"; exit 6')).toMatchObject(silent);
+  });
+
+  test('has no place where no file can be made', async () => {
+    await listen();
+    const { child, ended } = start(['sh', '-c', 'echo 7 > "$ROLLCALL_VALUE"; exit 3'], id, {
+      TMPDIR: join(root, 'nowhere'),
+    });
+    child.stdin.end();
+    expect(await ended).toMatchObject({ code: 3, err: '' });
+    expect((await runs())[0]).toMatchObject(nothing);
+  });
+
+  test('leaves nothing behind', async () => {
+    const left = () => readdirSync(root).filter((name) => name.startsWith('rollcall-'));
+    const { child, ended } = start(shell('echo 7 > "$ROLLCALL_VALUE"; kill -TERM $$'), id, {
+      TMPDIR: root,
+    });
+    child.stdin.end();
+    expect(await ended).toMatchObject({ signal: 'SIGTERM' });
+    expect(left()).toEqual([]);
   });
 });
 
@@ -283,7 +341,7 @@ describe('a report that nobody takes', () => {
     while (stored().filter((name) => name.endsWith('.json')).length === 0) {
       await new Promise((done) => setTimeout(done, 20));
     }
-    const [pid] = pidsOf(child.pid ?? 0);
+    const [pid] = childrenOf(child.pid ?? 0);
     child.kill('SIGKILL');
     await ended;
     process.kill(pid ?? 0, 'SIGKILL');
@@ -339,50 +397,48 @@ describe('a report that nobody takes', () => {
     expect(stored()).toEqual([]);
   });
 
-  test('that is none is put away', async () => {
-    mkdirSync(join(folder, 'spool'));
-    for (const [name, text] of [
-      ['a.json', '{'],
-      ['b.json', '{"jobId":"nightly-backup","runId":"r","beganAt":-1,"ended":null}'],
-      ['c.json', '{"jobId":"nobody","runId":"r","beganAt":1,"ended":null}'],
-      ['d.json', 'x'.repeat(100_000)],
-      ['e.json.part', '{"jobId":"nightly-backup","runId":"r","beganAt":1,"ended":null}'],
-    ] as const) {
-      writeFileSync(join(folder, 'spool', name), text);
-    }
+  test('of the end takes the place of the beginning, also where too many wait', async () => {
+    const { child, ended, wrote } = start(shell('echo ready; read line'));
+    await wrote('ready');
+    while (!stored().some((name) => name.endsWith('.json')))
+      await new Promise((done) => setTimeout(done, 20));
+    for (let count = stored().length; count < spoolCountMax; count++)
+      writeFileSync(join(folder, 'spool', `${count}.part`), '');
+    child.stdin.end('on\n');
+    expect(await ended).toMatchObject({ code: 0, err: '' });
     await spool();
-    expect(stored()).toEqual(['e.json.part']);
-    expect(await runs()).toEqual([]);
+    expect(await runs()).toMatchObject([{ exit: 0 }]);
   });
 
-  test('waits on while the record cannot be written', async () => {
-    await run(shell('exit 0'));
-    record.breakWrites('the disk is full');
-    await spool();
-    expect(stored()).toHaveLength(1);
-    record.breakWrites(null);
-    await spool();
-    await spool();
+  test('because the disk is full is said in one line, and leaves nothing half written', async () => {
+    // No file may grow: as on a full disk, but that it is another error.
+    const limited = [
+      process.execPath,
+      '--import',
+      loader,
+      main,
+      'job',
+      'run',
+      '--data',
+      folder,
+      id,
+    ];
+    const child = spawn('sh', [
+      '-c',
+      'trap "" XFSZ; ulimit -f 0; exec "$@"',
+      'sh',
+      ...limited,
+      '--',
+      'false',
+    ]);
+    let err = '';
+    child.stderr.on('data', (part: Buffer) => {
+      err += part.toString();
+    });
+    expect(await once(child, 'close')).toEqual([1, null]);
+    expect(err).toMatch(
+      /^rollcall: nobody could be told of this run, and it could not be stored: EFBIG[^\n]*\n$/,
+    );
     expect(stored()).toEqual([]);
-    expect(await runs()).toHaveLength(1);
   });
 });
-
-/** Of its children. */
-function pidsOf(pid: number): readonly number[] {
-  const text = readFileSync(`/proc/${pid}/task/${pid}/children`, 'utf8');
-  return text
-    .trim()
-    .split(/\s+/)
-    .filter((word) => word !== '')
-    .map(Number);
-}
-
-function highWaterMb(pid: number): number {
-  try {
-    return Number(/VmHWM:\s+(\d+)/.exec(readFileSync(`/proc/${pid}/status`, 'utf8'))?.[1]) / 1_024;
-  } catch {
-    // It has ended already.
-    return 0;
-  }
-}

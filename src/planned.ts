@@ -25,7 +25,7 @@ import {
 export interface PlannedGiven extends PlannedDesk {
   readonly clock: Clock;
   readonly log: Log;
-  readonly record: Pick<Record, 'planned' | 'commit' | 'lastPulse' | 'kept'>;
+  readonly record: Pick<Record, 'planned' | 'commit' | 'lastPulse' | 'kept' | 'outages'>;
   readonly rules: readonly PlannedRule[];
   /** Notices wait. */
   readonly wake: () => void;

@@ -90,47 +90,6 @@ async function outboxOf({ record, clock }: Home): Promise<readonly Notice[]> {
 const told = async (home: Home) =>
   (await outboxOf(home)).map(({ type, at }) => `${type.replace('rollcall.', '')} ${iso(at)}`);
 
-describe('what is held until the end of planned time', () => {
-  const held = (to: number): Notice => ({
-    id: 'held',
-    type: 'rollcall.service.down',
-    at: to - 30 * minuteMs,
-    serviceId: 'order-book',
-    outageId: 'order-book.1',
-    notBefore: to,
-    data: { summary: 'The planned time is over: Order book is still down.' },
-    channels: ['phone'],
-  });
-  const four = Date.parse('2026-10-25T04:00:00Z');
-  const second: PlannedRule = { ...sunday, name: 'And more', schedule: '30 4 * * 0' };
-
-  test.each([
-    ['sooner', [sunday, second], [sunday], 75, 45],
-    ['later', [sunday], [sunday, second], 45, 75],
-    ['as before', [sunday], [], 45, 45],
-  ] as const)(
-    'is told %s where the configuration says so by now, and the daemon was away',
-    async (_, before, after, minutesBefore, minutesAfter) => {
-      const home = homeAt(four - hourMs);
-      const first = await home.live(before, [plain]);
-      await home.clock.advance(hourMs + 10 * minuteMs);
-      const until = first.around('order-book', home.clock.wallMs())?.to ?? 0;
-      expect(until - four).toBe(minutesBefore * minuteMs);
-      await home.record.commit({
-        ...{ observations: [], memories: [], spans: [], outages: [], unconfirmed: [] },
-        notices: [{ kind: 'add', notice: held(until) }],
-      });
-      await first.stop();
-      await home.pulse();
-      await home.clock.advance(2 * minuteMs);
-      const next = await home.live(after, [plain]);
-      const { notice } = (await home.record.delivery('held', 'phone')) ?? {};
-      expect(notice?.notBefore).toBe(four + minutesAfter * minuteMs);
-      await next.stop();
-    },
-  );
-});
-
 describe('a schedule', () => {
   test('goes on record as each window begins, at its very instant over the change of the clock', async () => {
     const home = homeAt(saturday);

@@ -13,6 +13,7 @@ import { receptionOfSmtp } from './backoff.ts';
 import type { MailChannel } from './channel.ts';
 import { eventOf } from './event.ts';
 import { type LetterGiven, letterOf } from './letter.ts';
+import { networkText } from './receiver-trouble.ts';
 import { mailSecretsOf, redacted } from './redact.ts';
 import { isShown, mailLines, type Transcript } from './transcript.ts';
 import { type Answer, type Send, unanswered } from './webhook.ts';
@@ -129,13 +130,14 @@ function answerOf(sent: { readonly response: string } | 'over'): Answer {
 
 /** Never the error's own message whole: it may quote the address with its password. */
 function refusalOf(thrown: unknown, channel: MailChannel): Answer {
-  const { responseCode, response, code } = partsOf(thrown);
+  const { responseCode, response, code, originalCode } = partsOf(thrown);
   const where = hostOf(channel);
   if (responseCode === null) {
     const what =
-      sentences.get(code ?? '') ??
-      ((at: string) => `the mail to ${at} failed (${cleanText(code ?? 'no code', 60)})`);
-    return unanswered(what(where));
+      networkText(originalCode, where) ??
+      sentences.get(code ?? '')?.(where) ??
+      `the mail to ${where} failed (${cleanText(code ?? 'no code', 60)})`;
+    return unanswered(what);
   }
   const said = cleanText(redacted(response ?? '', mailSecretsOf(channel)), attemptDetailCharsMax);
   return {
@@ -146,11 +148,9 @@ function refusalOf(thrown: unknown, channel: MailChannel): Answer {
   };
 }
 
-/** Codes of nodemailer and of the system. */
+/** Codes of nodemailer; where it has one of the system or of TLS, that says more. */
 const sentences = new Map<string, (where: string) => string>(
   Object.entries({
-    ECONNREFUSED: (where: string) => `nothing listens on ${where}`,
-    ENOTFOUND: (where: string) => `the name in ${where} has no address`,
     EDNS: (where: string) => `the name in ${where} has no address`,
     ECONNECTION: (where: string) => `${where} cut the connection`,
     ETIMEDOUT: (where: string) => `${where} did not answer in time`,
@@ -165,11 +165,12 @@ const sentences = new Map<string, (where: string) => string>(
 function partsOf(thrown: unknown) {
   const error =
     typeof thrown === 'object' && thrown !== null ? (thrown as Record<string, unknown>) : {};
-  const { responseCode, response, code } = error;
+  const { responseCode, response, code, originalCode } = error;
   return {
     responseCode: typeof responseCode === 'number' ? responseCode : null,
     response: typeof response === 'string' ? response : null,
     code: typeof code === 'string' ? code : null,
+    originalCode: typeof originalCode === 'string' ? originalCode : null,
   };
 }
 

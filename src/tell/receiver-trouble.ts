@@ -45,6 +45,11 @@ export function troubleText(thrown: unknown, where: string): string {
   return `the delivery to ${where} failed (${cleanText(code ?? 'no code', 60)})`;
 }
 
+/** Of a code alone; null where there is no sentence about it. */
+export function networkText(code: string | null, where: string): string | null {
+  return texts.get(code ?? '')?.(where) ?? null;
+}
+
 function codeOf(thrown: unknown): string | null {
   if (!(thrown instanceof Error)) return null;
   if ('code' in thrown && typeof thrown.code === 'string') return thrown.code;

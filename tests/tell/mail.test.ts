@@ -7,6 +7,7 @@ import { deliveryMsMax } from '../../src/base/limits.ts';
 import type { Notice } from '../../src/record/record.ts';
 import type { MailChannel } from '../../src/tell/channel.ts';
 import { mailSender } from '../../src/tell/mail.ts';
+import { selfSigned } from '../support/certificates.ts';
 import { mailServer } from '../support/mail-server.ts';
 import { closedPort, peer } from '../support/peer.ts';
 import { fourOClock, notice } from '../support/telling.ts';
@@ -138,7 +139,18 @@ test('a port where nothing listens is named, and tried again later', async () =>
   const port = await closedPort();
   const answer = await send(channel(port), down);
   expect(answer).toMatchObject({ status: null, reception: 'later' });
-  expect(answer.detail).toContain(`127.0.0.1:${port}`);
+  expect(answer.detail).toBe(`nothing listens on 127.0.0.1:${port}`);
+});
+
+test('a certificate that nobody here trusts is said to be that', async () => {
+  await using server = await mailServer({ secure: true, ...selfSigned('IP:127.0.0.1') });
+  const { mail } = channel(server.port);
+  const smtp = mail.smtp.replace('smtp:', 'smtps:');
+  const answer = await send({ name: 'mail', mail: { ...mail, smtp } }, down);
+  expect(answer).toMatchObject({ status: null, reception: 'later' });
+  expect(answer.detail).toMatch(
+    /^the certificate of 127\.0\.0\.1:\d+ is not signed by an authority/,
+  );
 });
 
 test('a server that does not speak SMTP, or that hangs up, is no delivery', async () => {

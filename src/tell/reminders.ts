@@ -24,7 +24,8 @@ export function nextReminderAt(heard: Heard, remindMs: number): number | null {
   const own = heard.reports.filter((report) => {
     return report.channel === heard.channel && report.fallbackFor === null;
   });
-  const toldAt = own
+  // It may have been told by the one that stands in for it alone.
+  const toldAt = [...own, ...heard.reports.filter((one) => one.fallbackFor === heard.channel)]
     .filter(({ notice }) => outageTypes.includes(notice.type))
     .map((report) => deliveredAt(report, heard.summedAt))
     .find((at) => at !== null);

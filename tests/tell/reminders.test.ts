@@ -43,6 +43,23 @@ test.each([
   ['told on another channel', [report('service.down', 0, { channel: 'chat' })], null],
   ['told in place of another', [report('service.down', 0, { fallbackFor: 'chat' })], null],
   [
+    'told by another in its place',
+    [
+      report('service.down', 0, { state: 'waiting' }),
+      report('service.down', 1, { channel: 'mail', fallbackFor: 'phone' }),
+    ],
+    5,
+  ],
+  [
+    'told by another in its place, and a reminder on its way',
+    [
+      report('service.down', 0, { state: 'dead' }),
+      report('service.down', 1, { channel: 'mail', fallbackFor: 'phone' }),
+      report('outage.reminder', 5, { state: 'waiting' }),
+    ],
+    null,
+  ],
+  [
     'a reminder on its way',
     [down, report('outage.reminder', 4, { state: 'waiting', attempts: [] })],
     null,

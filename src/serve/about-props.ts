@@ -5,12 +5,13 @@ import { nameCharsMax, selfTroubleCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { ChannelState } from '../tell/state.ts';
 import type { Board, SelfReport } from './board.ts';
+import { sayMembers } from './job-words.ts';
 import { channelsPage } from './links.ts';
+import type { OwnProcess } from './own-process.ts';
 import { isFailing, selfTroubles } from './self-props.ts';
 import { sayCount, sayLasting, saySize, sayTook } from './zone.ts';
 
-/** `memoryBytes`: what this process holds. */
-export function aboutProps(board: Board, memoryBytes: number): Omit<AboutPageProps, 'frame'> {
+export function aboutProps(board: Board, own: OwnProcess): Omit<AboutPageProps, 'frame'> {
   const now = board.clock.wallMs();
   const troubles = selfTroubles(board, now);
   const { channels, deadLetters } = board.telling();
@@ -24,7 +25,10 @@ export function aboutProps(board: Board, memoryBytes: number): Omit<AboutPagePro
       channel: cleanText(channel, nameCharsMax),
       said: detail === '' ? null : cleanText(detail),
     })),
-    figures: [...daemonFigures(board, now, memoryBytes), ...recordFigures(board, now)],
+    figures: [
+      ...daemonFigures(board, now, own.memoryBytes),
+      ...recordFigures(board, now, own.writtenBytes),
+    ],
     channels: {
       sentence: toldSentence(channels),
       more: channels.length === 0 ? null : channelsPage(board),
@@ -48,7 +52,7 @@ function daemonFigures(board: Board, now: number, memoryBytes: number): FigurePr
     ),
     ...latenessFigures(lateness),
     ...pulseFigures(pulse, (at) => board.zone.exact(at, now).text),
-    figure('On the roll', sayCount(board.cards.length, 'service'), ''),
+    figure('On the roll', sayMembers(board.cards), ''),
     figure('Memory', saySize(memoryBytes), 'What the process holds.'),
   ];
 }
@@ -86,10 +90,13 @@ function latenessFigures({ startsCount, p50Ms, p99Ms, skippedCount }: Lateness):
   ];
 }
 
-function recordFigures(board: Board, now: number): FigureProps[] {
+function recordFigures(board: Board, now: number, writtenBytes: number | null): FigureProps[] {
   const { sizeBytes, lastCommitAt, queuedCount, writable } = board.record.health();
   return [
     figure('Record', saySize(sizeBytes), 'On the disk.'),
+    ...(writtenBytes === null
+      ? []
+      : [figure('Written', saySize(writtenBytes), 'To the disk, since the start.')]),
     figure(
       'Last written',
       lastCommitAt === null ? 'not yet' : board.zone.exact(lastCommitAt, now).text,

@@ -164,7 +164,7 @@ function boundsOf(
   const begins =
     lastGoodAt === null
       ? 'It was never seen to answer before, so when it began is not known.'
-      : `It began within the ${sayLasting(firstFailedAt - lastGoodAt)} between the last good answer and the first failed one.`;
+      : `It began within ${sayStretch(firstFailedAt - lastGoodAt)} between the last good answer and the first failed one.`;
   const least = `It was seen failing for ${atLeast}.`;
   if (state === 'unobserved') {
     return [begins, least, 'How it went on after that is not known: it is no longer asked.'];
@@ -229,4 +229,8 @@ function noticeOf(board: Board, report: DeliveryReport, now: number): NoticeProp
         `${board.zone.exact(at, now).text}: ${cleanText(detail) || (status ?? 'no answer')}`,
     ),
   };
+}
+
+function sayStretch(ms: number): string {
+  return ms < 1_000 ? 'a second' : `the ${sayLasting(ms)}`;
 }

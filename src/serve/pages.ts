@@ -38,6 +38,7 @@ import {
   signOutForm,
 } from './links.ts';
 import { asHeld, outageProps } from './outage-props.ts';
+import { ownProcess } from './own-process.ts';
 import { servePlanned } from './planned-pages.ts';
 import { type ErrorPage, RequestProblem } from './problems.ts';
 import { htmlOf } from './render.ts';
@@ -140,7 +141,7 @@ function serveJobs(app: FastifyInstance, board: Board, frame: MakeFrame): void {
 
 function serveAbout(app: FastifyInstance, board: Board, frame: MakeFrame): void {
   app.get('/about', { schema: { hide: true } }, async (request, reply) => {
-    const props = aboutProps(board, process.memoryUsage.rss());
+    const props = aboutProps(board, ownProcess());
     const icon = worstOf(standsOf(board)) ?? 'new';
     return page(reply, AboutPage, { ...props, frame: frame(request, 'Rollcall itself', icon) });
   });

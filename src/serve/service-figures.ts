@@ -101,6 +101,8 @@ const fewFailuresCountMax = 10;
 function sayMtbfBounds({ mtbfBounds, outages }: Availability): string | null {
   if (!mtbfBounds || outages > fewFailuresCountMax) return null;
   const { lowMs, highMs } = mtbfBounds;
+  // After so short a time nothing can be said of it.
+  if (lowMs < 1_000) return null;
   if (highMs === null) return `probably more than ${sayLasting(lowMs)}`;
   return `probably ${sayLasting(lowMs)} to ${sayLasting(highMs)}`;
 }

@@ -20,6 +20,7 @@ test('while all is well it says so, and how it is', async () => {
   expect(text).toContain('Version 0.1.0 Running 3 days since 22 Nov, 09:42');
   expect(text).toContain('On the roll 9 services');
   expect(text).toMatch(/Memory \d+\.\d MB/);
+  if (process.platform === 'linux') expect(text).toMatch(/Written [\d.]+ [kM]B To the disk/);
   expect(text).toContain('Last written 09:41:58');
   expect(text).toContain('Who is told By 2 channels; none of them fails. Channels');
   expect(html).toContain('href="/channels"');

@@ -56,8 +56,12 @@ export async function start(given: StartGiven): Promise<void> {
       return next.config;
     },
   });
-  const services = counted(first.config.services.length, 'service');
-  say(`Rollcall watches ${services}. The board: ${daemon.url}`);
+  const { services, jobs } = first.config;
+  const watched = [
+    ...(services.length > 0 || jobs.length === 0 ? [counted(services.length, 'service')] : []),
+    ...(jobs.length > 0 ? [counted(jobs.length, 'job')] : []),
+  ];
+  say(`Rollcall watches ${watched.join(' and ')}. The board: ${daemon.url}`);
   mindSignals(daemon, say);
 }
 

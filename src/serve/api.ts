@@ -2,6 +2,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { ZodTypeProvider } from 'fastify-type-provider-zod';
 import { instantText } from '../base/instants.ts';
+import type { JobState } from '../base/jobs.ts';
 import { historyRangeMsMax, outageObservationsCountMax, outagesCountMax } from '../base/limits.ts';
 import type { ServiceCard } from '../base/values.ts';
 import type { Board } from './board.ts';
@@ -34,6 +35,7 @@ export function serveApi(app: FastifyInstance, board: Board): void {
         at: instantText(now),
         sentence: rollSentence(board, now),
         counts: { ...countsOf(stands) },
+        jobs: jobCounts(board),
         trouble: troubled(stands).map(({ id }) => id),
       };
     },
@@ -42,6 +44,13 @@ export function serveApi(app: FastifyInstance, board: Board): void {
   serveHistory(api, board);
   serveOutages(api, board);
   servePlanned(api, board);
+}
+
+/** How many jobs stand so. */
+function jobCounts({ cards, jobs }: Board): Record<JobState, number> {
+  const counts = { due: 0, running: 0, done: 0, failed: 0, overdue: 0, hanging: 0 };
+  for (const { id } of cards) if (jobs?.planOf(id)) counts[jobs.standingOf(id).state]++;
+  return counts;
 }
 
 type Api = ReturnType<typeof withZod>;

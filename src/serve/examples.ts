@@ -203,8 +203,9 @@ const health = {
 
 const roll = {
   at,
-  sentence: 'Order book has been down since 09:14; 8 others answer.',
+  sentence: 'Order book has been down since 09:14; 7 other services answer; 1 job is in order.',
   counts: { up: 8, degraded: 0, down: 1, unobserved: 0, planned: 0 },
+  jobs: { due: 0, running: 0, done: 1, failed: 0, overdue: 0, hanging: 0 },
   trouble: [service.id],
 };
 

@@ -4,8 +4,8 @@ import { findCharsMax, nameCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { ServiceCard } from '../base/values.ts';
 import type { Board } from './board.ts';
+import { sayMembers } from './job-words.ts';
 import { rollPage } from './links.ts';
-import { sayCount } from './zone.ts';
 
 export interface RollAsked {
   /** Words that are looked for; empty: none. */
@@ -37,7 +37,12 @@ export function searched(board: Board, { find, group }: RollAsked): readonly Ser
   });
 }
 
-export function findProps(board: Board, { find, group }: RollAsked, count: number): FindProps {
+/** `found`: what is on the page. */
+export function findProps(
+  board: Board,
+  { find, group }: RollAsked,
+  found: readonly ServiceCard[],
+): FindProps {
   const all = board.cards.length.toLocaleString('en-GB');
   return {
     action: rollPage(board),
@@ -45,7 +50,7 @@ export function findProps(board: Board, { find, group }: RollAsked, count: numbe
     found:
       find === '' && group === null
         ? null
-        : `${sayCount(count, 'service')} of ${all}${group === null ? '' : ` in ${group}`}.`,
+        : `${sayMembers(found)} of ${all}${group === null ? '' : ` in ${group}`}.`,
   };
 }
 

@@ -12,9 +12,10 @@ import type { Zone } from './zone.ts';
 type ViewGiven = Pick<BoardOptions, 'board' | 'cards' | 'standingOf' | 'planned'>;
 
 export function householdView(given: ViewGiven, zone: Zone, now: number): HouseholdPageProps {
-  const members = given.cards.map(({ id, name, group }) => ({
+  const members = given.cards.map(({ id, name, group, kind }) => ({
     name: cleanText(name, nameCharsMax),
     group: group === null ? null : cleanText(group, nameCharsMax),
+    isJob: kind === 'job',
     state: given.standingOf(id).state,
     planned: given.planned?.around(id, now) != null,
   }));
@@ -31,7 +32,7 @@ export function householdView(given: ViewGiven, zone: Zone, now: number): Househ
 }
 
 /** Without since, cause, outage and answers, what is said of all can only be made of names and states. */
-function bareStand({ name, state, planned }: Member, place: number): Stand {
+function bareStand({ name, state, planned, isJob }: Member, place: number): Stand {
   const standing: Standing = {
     state,
     // No instant: a service that nobody has asked yet is not told apart from one that nobody can see.
@@ -44,12 +45,14 @@ function bareStand({ name, state, planned }: Member, place: number): Stand {
     last: null,
     pacedMs: 0,
   };
-  return { id: String(place), name, standing, planned };
+  return { id: String(place), name, isJob, standing, planned };
 }
 
 interface Member {
   readonly name: string;
   readonly group: string | null;
+  /** For the sentence alone. */
+  readonly isJob: boolean;
   readonly state: State;
   readonly planned: boolean;
 }

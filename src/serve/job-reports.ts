@@ -21,6 +21,7 @@ import { runBody } from './job-bodies.ts';
 import * as schemas from './job-schemas.ts';
 import type { JobsSource } from './jobs-source.ts';
 import { limiterOf, networkOf } from './limiter.ts';
+import { jobToken } from './openapi.ts';
 import { noOutput, type Output, takeOutputs } from './output-body.ts';
 import { bodyOf, RequestProblem, sendProblem } from './problems.ts';
 import { byId, inProblemJson } from './schemas.ts';
@@ -48,6 +49,7 @@ export async function serveJobReports(app: FastifyInstance, board: Board): Promi
         schema: {
           summary: 'A run of a job begins',
           description: describe,
+          security: [{ [jobToken]: [] }],
           params: byId,
           querystring: schemas.beganQuery,
           response: { 200: schemas.run, ...refusals },
@@ -63,6 +65,7 @@ export async function serveJobReports(app: FastifyInstance, board: Board): Promi
         schema: {
           summary: 'A run of a job ended; the body is the end of its output, any text',
           description: describe,
+          security: [{ [jobToken]: [] }],
           params: byId,
           querystring: schemas.endedQuery,
           response: { 200: schemas.run, ...refusals },

@@ -3,7 +3,16 @@ import type { LastProps } from '../../web/props.ts';
 import { type JobRun, runAt } from '../base/jobs.ts';
 import type { Board } from './board.ts';
 import type { JobsSource } from './jobs-source.ts';
-import { sayLasting } from './zone.ts';
+import { sayCount, sayLasting } from './zone.ts';
+
+/** `6 services and 2 jobs`; `no service` where there is nothing. */
+export function sayMembers(members: readonly { readonly kind: string }[]): string {
+  const jobsCount = members.filter(({ kind }) => kind === 'job').length;
+  const servicesCount = members.length - jobsCount;
+  if (jobsCount === 0) return sayCount(servicesCount, 'service');
+  const jobs = sayCount(jobsCount, 'job');
+  return servicesCount === 0 ? jobs : `${sayCount(servicesCount, 'service')} and ${jobs}`;
+}
 
 /** Beside its state on the roll. */
 export function jobRemarks(board: Board, serviceId: string): string[] {

@@ -4,6 +4,7 @@ import { z } from 'zod';
 import { latenciesFreshMs } from '../base/limits.ts';
 import type { Sketch } from '../uptime/sketch.ts';
 import type { Board } from './board.ts';
+import { jobFamilies } from './job-metrics.ts';
 import { expositionOf, openMetricsType } from './openmetrics.ts';
 import { houseFamilies } from './self-metrics.ts';
 import { serviceFamilies } from './service-metrics.ts';
@@ -44,7 +45,11 @@ export function serveMetrics(app: FastifyInstance, board: Board): void {
           took: await latency(card.id),
         })),
       );
-      const families = [...serviceFamilies(measured, tally.beganAt), ...houseFamilies(board)];
+      const families = [
+        ...serviceFamilies(measured, tally.beganAt),
+        ...jobFamilies(board),
+        ...houseFamilies(board),
+      ];
       return reply.type(openMetricsType).serializer(String).send(expositionOf(families));
     },
   );

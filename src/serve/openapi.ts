@@ -16,11 +16,16 @@ interface DescribeGiven {
   readonly base: string;
   /** Whether reading needs the sign-in or a token. */
   readonly isGuarded: boolean;
+  /** Whether there may be jobs, which report with tokens of their own. */
+  readonly hasJobs: boolean;
 }
+
+/** What a report of a job takes, in the description. */
+export const jobToken = 'jobToken';
 
 /** Before the routes: it listens to their registration. */
 export async function describeApi(app: FastifyInstance, given: DescribeGiven): Promise<void> {
-  const { version, base, isGuarded } = given;
+  const { version, base, isGuarded, hasJobs } = given;
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(serializerCompiler);
   await app.register(swagger, {
@@ -33,18 +38,15 @@ export async function describeApi(app: FastifyInstance, given: DescribeGiven): P
         version,
       },
       servers: [{ url: base.slice(0, -1) || '/' }],
-      ...(isGuarded && {
-        security: [{ token: [] }],
-        components: {
-          securitySchemes: {
-            token: {
-              type: 'http',
-              scheme: 'bearer',
-              description: 'One of `board.tokens` in the configuration.',
-            },
-          },
+      ...(isGuarded && { security: [{ token: [] }] }),
+      components: {
+        securitySchemes: {
+          ...(isGuarded && { token: bearer('One of `board.tokens` in the configuration.') }),
+          ...(hasJobs && {
+            [jobToken]: bearer('The `token` of this job in the configuration, and no other.'),
+          }),
         },
-      }),
+      },
     },
     transform: createJsonSchemaTransform({ schemaRegistry: named }),
     transformObject: createJsonSchemaTransformObject({ schemaRegistry: named }),
@@ -54,6 +56,10 @@ export async function describeApi(app: FastifyInstance, given: DescribeGiven): P
     described ??= withExamples(app.swagger());
     return described;
   });
+}
+
+function bearer(description: string) {
+  return { type: 'http', scheme: 'bearer', description } as const;
 }
 
 interface Described {

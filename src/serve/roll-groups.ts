@@ -6,8 +6,9 @@ import type { ServiceCard, State } from '../base/values.ts';
 import { sayShare } from '../uptime/say.ts';
 import type { Board } from './board.ts';
 import type { RollAsked } from './find.ts';
+import { sayMembers } from './job-words.ts';
 import { groupPage } from './links.ts';
-import { sayCount, unbroken } from './zone.ts';
+import { unbroken } from './zone.ts';
 
 interface Shown {
   readonly cards: readonly ServiceCard[];
@@ -55,14 +56,14 @@ async function shareOf(board: Board, lanes: readonly LaneProps[]): Promise<strin
   return estimate === null ? null : unbroken(sayShare(estimate));
 }
 
-/** `6 services, 2 down, 1 degraded`. */
+/** `6 services and 1 job, 2 down, 1 degraded`. */
 function countsText(lanes: readonly LaneProps[]): string {
   const of = (state: State, word: string): string[] => {
     const count = lanes.filter((lane) => lane.state === state).length;
     return count === 0 ? [] : [`${count} ${word}`];
   };
   return [
-    sayCount(lanes.length, 'service'),
+    sayMembers(lanes),
     ...of('down', 'down'),
     ...of('degraded', 'degraded'),
     ...of('unobserved', 'not observed'),

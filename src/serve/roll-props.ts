@@ -44,7 +44,7 @@ export async function rollProps(
     troubles: troubles.slice(0, troublesOnPageCountMax),
     moreTroubles: moreText(troubles.length - troublesOnPageCountMax),
     alarm: alarm === null ? null : { sentence: alarm, more: aboutPage(board) },
-    find: board.cards.length < findFromCount ? null : findProps(board, asked, cards.length),
+    find: board.cards.length < findFromCount ? null : findProps(board, asked, cards),
     groups: await groupsOf(board, { cards, lanes, asked }),
     sheet: sheetOf(chartRange('day', now), board.zone, latenciesOf(strips, false)),
     planned: await plannedProps(board, now),

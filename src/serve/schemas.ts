@@ -1,6 +1,7 @@
 /** The API's own words (interface §4): the one source of validation, of what is sent, and of the OpenAPI document. */
 import { z } from 'zod';
 import { formatDuration, parseDurationMs } from '../base/durations.ts';
+import { jobStates } from '../base/jobs.ts';
 import { layers, reasons } from '../base/reasons.ts';
 import { outcomes, states } from '../base/values.ts';
 
@@ -88,14 +89,23 @@ export const roll = z
   .object({
     at: instant,
     sentence: z.string().describe('How things are.'),
-    counts: z.object({
-      up: z.int(),
-      degraded: z.int(),
-      down: z.int(),
-      unobserved: z.int(),
-      planned: z.int().describe('Under a planned window; counted in their state as well.'),
-    }),
-    trouble: z.array(z.string()).describe('Ids of the services that are not up, the worst first.'),
+    counts: z
+      .object({
+        up: z.int(),
+        degraded: z.int(),
+        down: z.int(),
+        unobserved: z.int(),
+        planned: z.int().describe('Under a planned window; counted in their state as well.'),
+      })
+      .describe('Of all on the roll: services and jobs.'),
+    jobs: z
+      .record(z.enum(jobStates), z.int())
+      .describe(
+        'The jobs among them by their own states. Failed, overdue and hanging ones are down.',
+      ),
+    trouble: z
+      .array(z.string())
+      .describe('Ids of the services and jobs that are not up, the worst first.'),
   })
   .register(named, { id: 'Roll' });
 

@@ -6,6 +6,8 @@ import { listed } from '../base/words.ts';
 export interface Stand {
   readonly id: string;
   readonly name: string;
+  /** Its runs are what is well or not: it does not answer. */
+  readonly isJob: boolean;
   readonly standing: Standing;
   /** Under planned work: what is wrong with it is meant to be. */
   readonly planned: boolean;
@@ -75,83 +77,168 @@ export function sentenceOf(all: readonly Stand[], sinceOf: (at: number) => strin
 
 function standsSentence(stands: readonly Stand[], sinceOf: (at: number) => string): string {
   if (stands.every(({ standing }) => isNew(standing))) {
-    return stands.length === 1
-      ? `${first(stands)} is being asked for the first time.`
-      : `${stands.length} services are being asked for the first time.`;
+    const who = stands.length === 1 ? `${first(stands)} is` : `${countedOf(stands)} are`;
+    return `${who} being asked for the first time.`;
   }
   const down = inState(stands, 'down');
-  const degraded = inState(stands, 'degraded');
-  const unobserved = inState(stands, 'unobserved');
-  if (down.length > 0)
-    return `${downClause(down, sinceOf)}${restClause(stands, degraded, unobserved)}`;
-  if (degraded.length > 0 || unobserved.length > 0) {
-    return quietSentence(stands, degraded, unobserved);
-  }
-  return stands.length === 1
-    ? `${first(stands)} answers.`
-    : `All ${stands.length} services answer.`;
+  const clauses =
+    down.length > 0
+      ? [...downClauses(down, sinceOf), ...restClauses(stands), unseenCount(stands)]
+      : [...quietClauses(stands), unseenNames(stands)];
+  const text = clauses.filter((clause) => clause !== '').join('; ');
+  // No name is written otherwise than its owner did.
+  return `${text.replace(/^all (?=\d+ (?:services|jobs) )/, 'All ')}.`;
 }
 
-/** Those that are to blame for themselves are named first, then those behind them. */
-function downClause(down: readonly Stand[], sinceOf: (at: number) => string): string {
+/** Those that are to blame for themselves are named first, each with those behind it; then jobs. */
+function downClauses(down: readonly Stand[], sinceOf: (at: number) => string): readonly string[] {
   const ids = new Set(down.map(({ id }) => id));
   const behind = down.filter(({ standing }) => ids.has(standing.causeId ?? ''));
   const own = down.filter((stand) => !behind.includes(stand));
   // Two that name each other leave nobody to blame; then all are named.
-  const named = own.length > 0 ? own : down;
-  const withIt =
-    own.length > 0 && behind.length > 0
-      ? `, and ${namesOf(behind)} with ${own.length === 1 ? 'it' : 'them'}`
-      : '';
-  const since = named.length === 1 ? named[0]?.standing.since : null;
-  if (typeof since === 'number') {
-    return `${namesOf(named)} has been down since ${sinceOf(since)}${withIt}`;
-  }
-  return `${namesOf(named)} ${named.length === 1 ? 'is' : 'are'} down${withIt}`;
+  if (own.length === 0) return parted(down).map((group) => downClause(group, [], sinceOf));
+  const groups = parted(own);
+  return groups.map((group, nth) => {
+    const isOf = (stand: Stand) => groupOf(groups, stand) === nth;
+    return downClause(group, behind.filter(isOf), sinceOf);
+  });
 }
 
-/** `; 11 others answer, 1 of them with reservations; 1 is not observed.` */
-function restClause(
-  stands: readonly Stand[],
-  degraded: readonly Stand[],
-  unobserved: readonly Stand[],
+/** Which group it is down with; the first where its cause is behind another one itself. */
+function groupOf(groups: readonly (readonly Stand[])[], { standing }: Stand): number {
+  const found = groups.findIndex((group) => group.some(({ id }) => id === standing.causeId));
+  return Math.max(found, 0);
+}
+
+/** Services, then jobs; those only that there are. */
+function parted(stands: readonly Stand[]): readonly (readonly Stand[])[] {
+  return [servicesOf(stands), jobsOf(stands)].filter((group) => group.length > 0);
+}
+
+function downClause(
+  group: readonly Stand[],
+  behind: readonly Stand[],
+  sinceOf: (at: number) => string,
 ): string {
-  const answering = inState(stands, 'up').length + degraded.length;
-  const rest =
+  const isOne = group.length === 1;
+  const withIt = behind.length > 0 ? `, and ${namesOf(behind)} with ${isOne ? 'it' : 'them'}` : '';
+  const since = isOne ? group[0]?.standing.since : null;
+  const how = downWord(group);
+  return typeof since === 'number'
+    ? `${namesOf(group)} has been ${how} since ${sinceOf(since)}${withIt}`
+    : `${namesOf(group)} ${isOne ? 'is' : 'are'} ${how}${withIt}`;
+}
+
+/** What is down of a job are its runs. */
+function downWord(group: readonly Stand[]): string {
+  const words = new Set(group.map((stand) => (stand.isJob ? jobWord(stand) : 'down')));
+  const [word = 'down'] = words;
+  return words.size === 1 ? word : 'failing';
+}
+
+function jobWord({ standing }: Stand): string {
+  const reason = standing.last?.trouble?.reason;
+  return reason === 'overdue' || reason === 'hanging' ? reason : 'failing';
+}
+
+/** `11 others answer, 1 of them with reservations`; where there are jobs, services and jobs apart. */
+function restClauses(stands: readonly Stand[]): readonly string[] {
+  const [services, jobs] = [servicesOf(stands), jobsOf(stands)];
+  const degraded = (group: readonly Stand[]) => inState(group, 'degraded').length;
+  const well = (group: readonly Stand[]) => inState(group, 'up').length + degraded(group);
+  const isOther = (group: readonly Stand[]) => inState(group, 'down').length > 0;
+  const [answering, working] = [well(services), well(jobs)];
+  const who =
+    jobs.length === 0
+      ? `${answering} ${answering === 1 ? 'other' : 'others'}`
+      : numbered(answering, isOther(services) ? 'other service' : 'service');
+  const job = numbered(working, isOther(jobs) ? 'other job' : 'job');
+  return [
     answering === 0
       ? ''
-      : `; ${answering} ${answering === 1 ? 'other answers' : 'others answer'}${withReservations(degraded.length, answering)}`;
-  const unseen =
-    unobserved.length === 0
-      ? ''
-      : `; ${unobserved.length} ${unobserved.length === 1 ? 'is' : 'are'} not observed`;
-  return `${rest}${unseen}.`;
+      : `${who} ${answering === 1 ? 'answers' : 'answer'}${ofThem(degraded(services), answering, 'with reservations')}`,
+    working === 0 ? '' : `${job} ${inOrder(degraded(jobs), working)}`,
+  ];
 }
 
-function withReservations(count: number, of: number): string {
+function inOrder(degradedCount: number, of: number): string {
+  if (degradedCount === 0) return of === 1 ? 'is in order' : 'are in order';
+  if (of === 1) return 'works, but not as usual';
+  return `work${ofThem(degradedCount, of, 'not as usual')}`;
+}
+
+function ofThem(count: number, of: number, how: string): string {
   if (count === 0) return '';
-  return of === 1 ? ' with reservations' : `, ${count} of them with reservations`;
+  return of === 1 ? ` ${how}` : `, ${count} of them ${how}`;
 }
 
-/** Nothing is down: `All 12 services answer, Photo archive with reservations.` */
-function quietSentence(
-  stands: readonly Stand[],
-  degraded: readonly Stand[],
-  unobserved: readonly Stand[],
-): string {
-  const answering = stands.length - unobserved.length;
-  const unseen =
-    unobserved.length === 0
-      ? ''
-      : `${namesOf(unobserved)} ${unobserved.length === 1 ? 'is' : 'are'} not observed`;
-  if (answering === 0) return `${unseen}.`;
-  if (stands.length === 1) return `${first(stands)} answers with reservations.`;
-  const subject =
-    unobserved.length === 0
-      ? `All ${answering} services answer`
-      : `${answering} ${answering === 1 ? 'service answers' : 'services answer'}`;
+/** Nothing is down: `all 12 services answer, Photo archive with reservations`, `all 3 jobs are in order`. */
+function quietClauses(stands: readonly Stand[]): readonly string[] {
+  return [quietServices(servicesOf(stands)), quietJobs(jobsOf(stands))];
+}
+
+function quietServices(services: readonly Stand[]): string {
+  const seen = seenOf(services);
+  if (seen.length === 0) return '';
+  const degraded = inState(services, 'degraded');
+  if (services.length === 1) {
+    return `${first(services)} answers${degraded.length === 0 ? '' : ' with reservations'}`;
+  }
   const limited = degraded.length === 0 ? '' : `, ${namesOf(degraded)} with reservations`;
-  return `${subject}${limited}${unseen && `; ${unseen}`}.`;
+  const answer = seen.length === 1 ? 'answers' : 'answer';
+  return `${allOf(services, seen)} ${answer}${limited}`;
+}
+
+function quietJobs(jobs: readonly Stand[]): string {
+  const seen = seenOf(jobs);
+  if (seen.length === 0) return '';
+  const degraded = inState(jobs, 'degraded');
+  if (jobs.length === 1) return `${first(jobs)} ${inOrder(degraded.length, 1)}`;
+  if (degraded.length === 0) return `${allOf(jobs, seen)} ${inOrder(0, seen.length)}`;
+  const work = seen.length === 1 ? 'works' : 'work';
+  return `${allOf(jobs, seen)} ${work}, ${namesOf(degraded)} not as usual`;
+}
+
+/** `all 12 services`; `11 services` where one is not seen. */
+function allOf(group: readonly Stand[], seen: readonly Stand[]): string {
+  return `${seen.length === group.length ? 'all ' : ''}${countedOf(seen)}`;
+}
+
+function seenOf(stands: readonly Stand[]): readonly Stand[] {
+  return stands.filter(({ standing }) => standing.state !== 'unobserved');
+}
+
+function unseenCount(stands: readonly Stand[]): string {
+  const { length } = inState(stands, 'unobserved');
+  return length === 0 ? '' : `${length} ${length === 1 ? 'is' : 'are'} not observed`;
+}
+
+function unseenNames(stands: readonly Stand[]): string {
+  const unseen = inState(stands, 'unobserved');
+  return unseen.length === 0
+    ? ''
+    : `${namesOf(unseen)} ${unseen.length === 1 ? 'is' : 'are'} not observed`;
+}
+
+/** `12 services and 3 jobs`. */
+function countedOf(stands: readonly Stand[]): string {
+  const [services, jobs] = [servicesOf(stands).length, jobsOf(stands).length];
+  return [
+    ...(services === 0 ? [] : [numbered(services, 'service')]),
+    ...(jobs === 0 ? [] : [numbered(jobs, 'job')]),
+  ].join(' and ');
+}
+
+function numbered(count: number, one: string): string {
+  return `${count} ${count === 1 ? one : `${one}s`}`;
+}
+
+function servicesOf(stands: readonly Stand[]): readonly Stand[] {
+  return stands.filter(({ isJob }) => !isJob);
+}
+
+function jobsOf(stands: readonly Stand[]): readonly Stand[] {
+  return stands.filter(({ isJob }) => isJob);
 }
 
 function namesOf(stands: readonly Stand[]): string {

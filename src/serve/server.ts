@@ -46,7 +46,8 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
   });
   readForms(app);
   const isGuarded = typeof options.access?.passphrase === 'string';
-  await describeApi(app, { version: options.version, base: board.base, isGuarded });
+  const hasJobs = board.jobs !== undefined;
+  await describeApi(app, { version: options.version, base: board.base, isGuarded, hasJobs });
   const assets = serveAssets(app, board);
   const errorPage = errorPages(board, assets);
   const access = await accessTo(app, accessGiven(board), errorPage);

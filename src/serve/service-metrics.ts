@@ -110,15 +110,18 @@ function answerFamilies(services: readonly Measured[], createdS: number): Family
       unit: 'seconds',
       help: 'How long answers took: quantiles of the last 24 hours, count and sum since Rollcall started.',
       createdS,
-      samples: each(({ tally, took }, service) => ({
-        labels: { service },
-        quantiles: quantiles.flatMap((quantile) => {
-          const us = sketchQuantile(took, quantile);
-          return us === null ? [] : { quantile, value: us / 1_000_000 };
+      // A job is looked at: that takes no time.
+      samples: eachOf(services.filter(({ card }) => card.kind !== 'job'))(
+        ({ tally, took }, service) => ({
+          labels: { service },
+          quantiles: quantiles.flatMap((quantile) => {
+            const us = sketchQuantile(took, quantile);
+            return us === null ? [] : { quantile, value: us / 1_000_000 };
+          }),
+          count: tally.answersCount,
+          sum: tally.answersUs / 1_000_000,
         }),
-        count: tally.answersCount,
-        sum: tally.answersUs / 1_000_000,
-      })),
+      ),
     },
   ];
 }

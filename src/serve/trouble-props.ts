@@ -49,9 +49,10 @@ export function troubleOf(board: Board, card: ServiceCard, now: number): Trouble
   const { since, outage, causeId, hiddenBy } = standing;
   const gateway = hiddenBy === null ? null : board.nameOf(hiddenBy);
   const moment = (at: number | null) => (at === null ? null : board.zone.moment(at, now));
-  // The reason why it is down is the one that confirmed it; the latest may be a detail of the way back.
+  // The reason why it is down is the one that confirmed it; the latest may be a detail of the way back. A job that failed
+  // and is overdue by now has but the latest: it is looked at, not asked.
   const trouble =
-    standing.state === 'down'
+    standing.state === 'down' && card.kind !== 'job'
       ? (outage?.trouble ?? standing.last?.trouble ?? null)
       : (standing.last?.trouble ?? null);
   return {
@@ -85,9 +86,10 @@ export function troubleOf(board: Board, card: ServiceCard, now: number): Trouble
 }
 
 export function standsOf(board: Board) {
-  return board.cards.map(({ id, name }) => ({
+  return board.cards.map(({ id, name, kind }) => ({
     id,
     name: cleanText(name, nameCharsMax),
+    isJob: kind === 'job',
     standing: board.standingOf(id),
     planned: board.plannedUntil(id) !== null,
   }));

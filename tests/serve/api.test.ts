@@ -24,6 +24,7 @@ describe('/api/v1/roll', () => {
       sentence:
         'Order book has been down since 09:14, and Shop with it; 6 others answer, 1 of them with reservations; 1 is not observed.',
       counts: { up: 5, degraded: 1, down: 2, unobserved: 1, planned: 0 },
+      jobs: { due: 0, running: 0, done: 0, failed: 0, overdue: 0, hanging: 0 },
       trouble: ['order-book', 'shop', 'photo-archive', 'remote-access'],
     });
   });

@@ -1,6 +1,7 @@
 /** Jobs on the board: their place on the roll, a page of their own, and their runs for programs. */
 import { afterAll, describe, expect, test } from 'vitest';
 import type { JobRun } from '../../src/base/jobs.ts';
+import { readOpenMetrics } from '../support/openmetrics.ts';
 import { backupToken, type JobsScene, jobsScene } from './jobs-scene.ts';
 import { minuteMs, nothing, now, type SceneOptions, words } from './scene.ts';
 
@@ -43,7 +44,7 @@ async function afterANight(): Promise<JobsScene> {
 test('the roll has them in their group, with what is due and how long the last run took', async () => {
   const made = await afterANight();
   const { body } = await get(made, '/');
-  expect(words(body)).toMatch(/Night 2 services/);
+  expect(words(body)).toMatch(/Night 2 jobs/);
   expect(body).toContain('href="/jobs/nightly-backup"');
   expect(words(body)).toMatch(
     /Nightly backup job up since [\d:]+ , due 26 Nov, 02:15 Details of Nightly backup\. failed 09:52:10/,
@@ -100,6 +101,23 @@ test('a job without runs has a page too, and one that is none has not', async ()
   expect((await get(made, '/jobs/nobody')).statusCode).toBe(404);
 });
 
+test('the sentence and the counts tell jobs from services', async () => {
+  const made = await afterANight();
+  made.scene.standings.set('stock-import', {
+    ...(made.scene.standings.get('stock-import') ?? expect.fail('no standing')),
+    state: 'down',
+  });
+  const roll = (await get(made, '/api/v1/roll')).json();
+  expect(roll).toMatchObject({
+    sentence: expect.stringMatching(
+      /^Stock import has been failing since .*; 1 service answers; 1 other job is in order\.$/,
+    ),
+    counts: { up: 2, degraded: 0, down: 1, unobserved: 0, planned: 0 },
+    jobs: { due: 1, running: 0, done: 0, failed: 1, overdue: 0, hanging: 0 },
+    trouble: ['stock-import'],
+  });
+});
+
 test('the page of the service that it is as well leads there', async () => {
   const made = await board();
   const answer = await get(made, '/services/nightly-backup');
@@ -118,6 +136,27 @@ describe('for programs', () => {
       last: { id: 'one', exit: 2, tookMs: 600_000 },
     });
     expect(jobs[1]).toMatchObject({ id: 'stock-import', state: 'due', reason: null, last: null });
+  });
+
+  test('what is measured of them', async () => {
+    const made = await afterANight();
+    const families = readOpenMetrics((await get(made, '/metrics')).body);
+    const samples = (name: string) =>
+      families
+        .find((one) => one.name === name)
+        ?.samples.filter(({ labels }) => labels['job'] === 'nightly-backup') ?? [];
+    const state = samples('rollcall_job_state').filter(({ value }) => value === 1);
+    expect(state.map(({ labels }) => labels['rollcall_job_state'])).toEqual(['failed']);
+    const value = (name: string) => samples(`rollcall_job_${name}`)[0]?.value;
+    expect(value('last_end_timestamp_seconds')).toBe(now / 1_000 + 600);
+    expect(value('last_duration_seconds')).toBe(600);
+    expect(value('last_exit_status')).toBe(2);
+    expect(value('last_value')).toBe(9_800_000_000);
+    expect(value('due_timestamp_seconds')).toBe(Date.parse('2026-11-26T02:15:00Z') / 1_000);
+    // Nobody waits for its answer.
+    const answers = families.find(({ name }) => name === 'rollcall_service_answer_seconds');
+    const labels = new Set(answers?.samples.map((one) => one.labels['service']));
+    expect([...labels]).toEqual(['nas']);
   });
 
   test('runs, the newest first, as many as are asked for', async () => {

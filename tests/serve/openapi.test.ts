@@ -101,6 +101,17 @@ test('it says where the API lives, and what it takes to read it', async () => {
   expect(stream.example).toContain('event: change');
 });
 
+test('a report takes the token of its job, whether the rest is guarded or not, and nothing else does', () => {
+  const { jobToken } = document.components.securitySchemes;
+  expect(jobToken).toMatchObject({ type: 'http', scheme: 'bearer' });
+  const taking = Object.entries(document.paths)
+    // biome-ignore lint/suspicious/noExplicitAny: a document of any shape, that is what is tested
+    .filter(([, operations]) => Object.values(operations as any).some((one: any) => one.security))
+    .map(([path]) => path);
+  expect(taking.toSorted()).toEqual(['/jobs/{id}/began', '/jobs/{id}/ended']);
+  for (const path of taking) expect(document.paths[path].post.security).toEqual([{ jobToken: [] }]);
+});
+
 test('parameters say what they take, as a client would write it', () => {
   const { parameters } = document.paths['/api/v1/services/{id}/observations'].get;
   const named = Object.fromEntries(

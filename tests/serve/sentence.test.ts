@@ -4,20 +4,24 @@ import type { Standing } from '../../src/base/standing.ts';
 import { countsOf, sentenceOf, titleOf, troubled, worstOf } from '../../src/serve/sentence.ts';
 import { neverAsked } from './scene.ts';
 
-type Word = 'up' | 'degraded' | 'down' | 'unobserved' | 'new' | `down behind ${string}`;
+type Plain = 'up' | 'degraded' | 'down' | 'unobserved' | 'new' | `down behind ${string}`;
+/** Jobs that are down say why. */
+type Word = Plain | `job ${Plain | 'overdue' | 'hanging'}`;
 
 /** `Order book: down`, one service each. */
 function stands(roll: Readonly<Record<string, Word>>) {
   return Object.entries(roll).map(([name, word]) => ({
     id: name,
     name,
-    standing: standing(word),
+    isJob: word.startsWith('job '),
+    standing: standing(word.replace(/^job /, '')),
     planned: false,
   }));
 }
 
-function standing(word: Word): Standing {
+function standing(word: string): Standing {
   if (word === 'new') return neverAsked;
+  if (word === 'overdue' || word === 'hanging') return downFor(word);
   const [state = 'up', causeId] = word.split(' behind ');
   return {
     ...neverAsked,
@@ -25,6 +29,12 @@ function standing(word: Word): Standing {
     since: 1_000,
     causeId: causeId ?? null,
   };
+}
+
+function downFor(reason: 'overdue' | 'hanging'): Standing {
+  const trouble = { layer: 'job', reason, detail: '', hint: '' } as const;
+  const last = { at: 1, outcome: 'failed', tookUs: 0, phases: {}, facts: {}, trouble } as const;
+  return { ...neverAsked, state: 'down', since: 1_000, last };
 }
 
 const sentence = (roll: Readonly<Record<string, Word>>) => sentenceOf(stands(roll), () => '09:14');
@@ -64,6 +74,34 @@ test.each<[Readonly<Record<string, Word>>, string]>([
   [
     { VPN: 'unobserved', NAS: 'up', Shop: 'degraded' },
     '2 services answer, Shop with reservations; VPN is not observed.',
+  ],
+  [{ A: 'job new', B: 'job new' }, '2 jobs are being asked for the first time.'],
+  [{ A: 'job new', Shop: 'new' }, '1 service and 1 job are being asked for the first time.'],
+  [{ Backup: 'job up' }, 'Backup is in order.'],
+  [{ Backup: 'job up', Import: 'job up' }, 'All 2 jobs are in order.'],
+  [{ Backup: 'job up', ...up(12) }, 'All 12 services answer; Backup is in order.'],
+  [{ Shop: 'up', A: 'job up', B: 'job up' }, 'Shop answers; all 2 jobs are in order.'],
+  [{ 'all wares': 'up', A: 'job up' }, 'all wares answers; A is in order.'],
+  [
+    { A: 'job degraded', B: 'job up', C: 'job unobserved', Shop: 'degraded', NAS: 'up' },
+    'All 2 services answer, Shop with reservations; 2 jobs work, A not as usual; C is not observed.',
+  ],
+  [{ A: 'job degraded', Shop: 'unobserved' }, 'A works, but not as usual; Shop is not observed.'],
+  [
+    { Backup: 'job down', ...up(11), Import: 'job up' },
+    'Backup has been failing since 09:14; 11 services answer; 1 other job is in order.',
+  ],
+  [{ A: 'job overdue', B: 'job up' }, 'A has been overdue since 09:14; 1 other job is in order.'],
+  [{ A: 'job hanging', Shop: 'up' }, 'A has been hanging since 09:14; 1 service answers.'],
+  [{ A: 'job hanging', B: 'job hanging' }, 'A and B are hanging.'],
+  [{ A: 'job hanging', B: 'job down' }, 'A and B are failing.'],
+  [
+    { NAS: 'down', A: 'job down behind NAS', B: 'job degraded', C: 'job up', Shop: 'up' },
+    'NAS has been down since 09:14, and A with it; 1 other service answers; 2 other jobs work, 1 of them not as usual.',
+  ],
+  [
+    { NAS: 'down', A: 'job overdue', Shop: 'down behind A', C: 'job down behind Shop' },
+    'NAS has been down since 09:14, and C with it; A has been overdue since 09:14, and Shop with it.',
   ],
 ])('%j: %s', (roll, text) => {
   expect(sentence(roll)).toBe(text);

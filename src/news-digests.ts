@@ -5,6 +5,7 @@ import { type NewsChannel, type NewsGiven, post } from './news-post.ts';
 import type { Notice } from './record/record.ts';
 import { digestOf, type EndingCertificate } from './report/digest.ts';
 import { gatherServices } from './report/gather.ts';
+import { gatherPoorJobs } from './report/jobs.ts';
 import type { GivenService } from './report/month.ts';
 import { type Occurrences, occurrencesOf } from './schedule/occurrences.ts';
 import { covers } from './tell/channel.ts';
@@ -77,6 +78,7 @@ async function noticesOf(
     from: Math.min(whole.from, whole.to - budgetPeriodMs),
     to: whole.to,
   });
+  const jobs = await gatherPoorJobs(given.record, given.cards, whole);
   return audiencesOf(takers, given.cards).map(({ ids, channels }) => ({
     id: newId(),
     type: 'rollcall.digest',
@@ -88,6 +90,7 @@ async function noticesOf(
       ...{ period, whole, title, zone, now },
       services: services.filter(({ card }: GivenService) => ids.has(card.id)),
       certificates: certificatesOf(given, ids),
+      jobs: jobs.filter(({ jobId }) => ids.has(jobId)),
     }),
     channels,
   }));

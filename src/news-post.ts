@@ -13,7 +13,7 @@ export interface NewsGiven {
   readonly clock: Clock;
   readonly record: Pick<
     Record,
-    'commit' | 'keep' | 'kept' | 'spans' | 'outages' | 'unconfirmed' | 'planned'
+    'commit' | 'keep' | 'kept' | 'spans' | 'outages' | 'unconfirmed' | 'planned' | 'runs'
   >;
   readonly log: Log;
   /** In the order of the roll. */

@@ -396,6 +396,27 @@ describe('digests', () => {
     expect(notices).toHaveLength(1);
   });
 
+  test('jobs that did not go well are told to who has them', async () => {
+    cards = [card('shop'), card('backup', { name: 'Nightly backup', kind: 'job' })];
+    channels = [
+      { name: 'all', only: null, digests: ['weekly'] },
+      { name: 'shop', only: { services: ['shop'] }, digests: ['weekly'] },
+    ];
+    await start();
+    const [beganAt, endedAt] = [begins + day, begins + day + minute];
+    const run = { id: 'a', jobId: 'backup', beganAt, endedAt, exit: 3, tail: null };
+    await record.commit({
+      ...{ observations: [], memories: [], spans: [], outages: [], unconfirmed: [], notices: [] },
+      runs: [{ ...run, sizeBytes: 0, value: null, unit: null }],
+    });
+    await clock.advance(7 * day);
+    expect(notices.map(({ channels: to, data }) => [...to, data['jobs']])).toEqual([
+      ['all', [expect.objectContaining({ job: 'backup', failed: 1, overdue: 0 })]],
+      ['shop', []],
+    ]);
+    expect(notices[0]?.data['text']).toMatch(/\n- Nightly backup: failed once$/);
+  });
+
   test('a channel for some services gets theirs', async () => {
     channels = [
       { name: 'all', only: { changes: ['down'] }, digests: ['weekly'] },

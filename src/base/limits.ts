@@ -256,6 +256,8 @@ export const jobEarlyMsMax = 60_000;
 export const runsOnPageCountMax = 30;
 export const runsInStripCountMax = 60;
 export const runsCountMax = 1_000;
+/** Runs of a job, the newest, that the sum of a week or a month counts. */
+export const runsSummedCountMax = 50_000;
 /** Reports that wait in files for a daemon, bytes of one, and how often it looks for them. */
 export const spoolCountMax = 1_000;
 export const spoolBytesMax = 65_536;

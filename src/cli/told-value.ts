@@ -42,7 +42,7 @@ export function valueFile(): ValueFile {
 }
 
 /** `9800000000 bytes`, `48213`: its last line. Undefined: that is none. */
-export function toldIn(text: string): ToldValue | undefined {
+function toldIn(text: string): ToldValue | undefined {
   const line = text.trim().split('\n').at(-1) ?? '';
   const [, digits, unit = null] =
     /^(-?\d+(?:\.\d+)?(?:[eE][+-]?\d{1,3})?)(?:\s+(.+))?$/.exec(line) ?? [];

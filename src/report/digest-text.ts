@@ -8,6 +8,7 @@ import { counted, listed } from '../base/words.ts';
 import { monthAt } from '../uptime/calendar.ts';
 import { sayDate, sayMoment } from './days.ts';
 import type { DigestBudget, DigestFigures, DigestOutage } from './digest.ts';
+import { type PoorJob, sayPoor } from './jobs.ts';
 import type { ReportedService } from './month.ts';
 import { sayBudget, sayLength, sayMonth, sayOutages, sayTogether, sentenceOf } from './words.ts';
 
@@ -22,15 +23,18 @@ export function digestText(digest: DigestFigures): DigestWords {
   const { report, causes } = digest;
   const { totals } = report;
   const summary = `${report.title}, ${sayWhen(digest)}: ${sayFailed(digest)}.`;
-  if (totals.servicesCount === 0)
+  if (totals.servicesCount + totals.jobsCount === 0)
     return { summary, text: `${summary}\nNo service is on the roll.` };
   const together = `${sayTogether(totals)}.${sayUnobserved(digest)}`;
-  if (causes.length === 0 && totals.downMs === 0) {
+  if (causes.length === 0 && totals.downMs === 0 && digest.jobs.length === 0) {
     return { summary, text: `${summary}\n${[together, ...certificateLines(digest)].join(' ')}` };
   }
   const blocks = [
     [summary, together],
-    ['What was down:', ...bounded(causes, (one) => outageLine(one, report), 'outage')],
+    causes.length === 0
+      ? []
+      : ['What was down:', ...bounded(causes, (one) => outageLine(one, report), 'outage')],
+    jobLines(digest.jobs),
     restoredLines(report.services),
     budgetLines(digest.budgets),
     certificateLines(digest),
@@ -94,6 +98,12 @@ function budgetLines(budgets: readonly DigestBudget[]): readonly string[] {
   const line = ({ service, budget }: DigestBudget) =>
     `${service.name}: ${sayBudget({ ...budget, burnRate: null })}`;
   return ['Budgets, over 30 days:', ...bounded(budgets, line, 'budget')];
+}
+
+function jobLines(jobs: readonly PoorJob[]): readonly string[] {
+  if (jobs.length === 0) return [];
+  const line = (job: PoorJob) => `${job.name}: ${sayPoor(job)}`;
+  return ['Jobs that did not go well:', ...bounded(jobs, line, 'job')];
 }
 
 function certificateLines({ certificates, report: { zone } }: DigestFigures): readonly string[] {

@@ -1,5 +1,5 @@
 /**
- * The digest of a week or a month: what was down and why, how long it took to restore, what is left of the budgets, which
+ * The digest of a week or a month: what was down and why, which jobs did not go well, how long it took to restore, what is left of the budgets, which
  * certificates end next. Figures in, data of an event out; its words stand in `digest-text.ts`. Pure.
  */
 import { instantText } from '../base/instants.ts';
@@ -9,6 +9,7 @@ import { type Budget, budgetOf } from '../uptime/budget.ts';
 import { budgetPeriodMs } from '../uptime/burning.ts';
 import type { Interval } from '../uptime/intervals.ts';
 import { digestText } from './digest-text.ts';
+import type { PoorJob } from './jobs.ts';
 import {
   type PeriodGiven,
   type PeriodReport,
@@ -22,6 +23,8 @@ export interface DigestGiven extends PeriodGiven {
   readonly whole: Interval;
   /** As the services showed them last, in any order. */
   readonly certificates: readonly EndingCertificate[];
+  /** Those that did not go well. */
+  readonly jobs: readonly PoorJob[];
 }
 
 export interface EndingCertificate {
@@ -39,6 +42,7 @@ export interface DigestFigures {
   readonly budgets: readonly DigestBudget[];
   /** Of those that end soon, the next ones first. */
   readonly certificates: readonly EndingCertificate[];
+  readonly jobs: readonly PoorJob[];
   readonly now: number;
 }
 
@@ -58,7 +62,7 @@ export interface DigestBudget {
 /** JSON-safe; instants are RFC 3339, lists are bounded. */
 export function digestOf(given: DigestGiven) {
   const figures = figuresOf(given);
-  const { report, budgets, certificates } = figures;
+  const { report, budgets, certificates, jobs } = figures;
   const { summary, text } = digestText(figures);
   const down = report.services.filter(isDown);
   const outages = down
@@ -71,11 +75,19 @@ export function digestOf(given: DigestGiven) {
     to: instantText(report.to),
     text,
     servicesCount: report.totals.servicesCount,
+    jobsCount: report.totals.jobsCount,
     outagesCount: report.totals.outages,
     downMs: report.totals.downMs,
     estimate: report.totals.together.estimate,
     services: down.slice(0, digestEntriesCountMax).map(serviceBody),
     outages: outages.slice(0, digestEntriesCountMax).map(outageBody),
+    jobs: jobs.slice(0, digestEntriesCountMax).map((one) => ({
+      job: one.jobId,
+      name: one.name,
+      failed: one.failedCount,
+      overdue: one.overdueCount,
+      hanging: one.hangingCount,
+    })),
     budgets: budgets.slice(0, digestEntriesCountMax).map(({ service, budget }) => ({
       service: service.id,
       name: service.name,
@@ -93,7 +105,7 @@ export function digestOf(given: DigestGiven) {
 }
 
 function figuresOf(given: DigestGiven): DigestFigures {
-  const { period, whole, now } = given;
+  const { period, whole, jobs, now } = given;
   const report = periodReport(given, whole);
   return {
     period,
@@ -103,6 +115,7 @@ function figuresOf(given: DigestGiven): DigestFigures {
     certificates: given.certificates
       .filter(({ endsAt }) => endsAt > now && endsAt <= now + certificatesAheadMs)
       .sort((one, other) => one.endsAt - other.endsAt),
+    jobs,
     now,
   };
 }

@@ -45,14 +45,14 @@ export function groupJson(figures: GroupAvailability) {
 
 function bodyOf(report: MonthReport) {
   const { title, month, zone, from, to, until, over, services, groups, totals } = report;
-  const { servicesCount, outages, downMs, unobservedMs, together } = totals;
+  const { servicesCount, jobsCount, outages, downMs, unobservedMs, together } = totals;
   return {
     ...{ title, month, timezone: zone, from: instantText(from), to: instantText(to) },
     ...{ until: instantText(until), over },
     services: services.map(serviceJson),
     groups: groups.map(({ name, members, figures }) => ({ name, members, ...groupJson(figures) })),
     totals: {
-      ...{ services: servicesCount, outages, downMs, unobservedMs },
+      ...{ services: servicesCount, jobs: jobsCount, outages, downMs, unobservedMs },
       together: groupJson(together),
     },
   };

@@ -100,7 +100,8 @@ export interface ReportedGroup {
 
 export interface Totals {
   readonly servicesCount: number;
-  /** Sums over the services. */
+  readonly jobsCount: number;
+  /** Sums over both. */
   readonly outages: number;
   readonly downMs: number;
   readonly unobservedMs: number;
@@ -117,6 +118,7 @@ export function periodReport(given: PeriodGiven, whole: Interval): PeriodReport 
   const { title, zone, now } = given;
   const until = Math.max(whole.from, Math.min(whole.to, now));
   const services = given.services.map((service) => reported(service, whole, now));
+  const jobsCount = given.services.filter(({ card }) => card.kind === 'job').length;
   const sum = (pick: (figures: Availability) => number) =>
     services.reduce((total, { figures }) => total + pick(figures), 0);
   return {
@@ -128,7 +130,8 @@ export function periodReport(given: PeriodGiven, whole: Interval): PeriodReport 
     services,
     groups: groupsOf(given, whole),
     totals: {
-      servicesCount: services.length,
+      servicesCount: services.length - jobsCount,
+      jobsCount,
       outages: sum(({ outages }) => outages),
       downMs: sum(({ downMs }) => downMs),
       unobservedMs: sum(({ unobservedMs }) => unobservedMs),

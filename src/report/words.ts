@@ -51,16 +51,23 @@ export function sayPeriod({ until, over, zone }: MonthReport): string {
 
 /** All services in one sentence. */
 export function sayTotals({ totals }: Pick<MonthReport, 'totals'>): string {
-  if (totals.servicesCount === 0) return 'No service is on the roll.';
+  if (totals.servicesCount + totals.jobsCount === 0) return 'No service is on the roll.';
   return `${sayTogether(totals)}; ${sayOutages(totals)}.`;
 }
 
-/** `All 4 services were up 99.95 % of the time`, without its full stop. */
-export function sayTogether({ servicesCount, together }: MonthReport['totals']): string {
+/** `All 4 services and 2 jobs were up 99.95 % of the time`, without its full stop. */
+export function sayTogether({ servicesCount, jobsCount, together }: MonthReport['totals']): string {
   if (together.estimate === null) return 'Never were all services observed at one time';
   const share = `${sayShare(together.estimate)} of the time`;
-  const named = servicesCount === 1 ? 'The one service was' : `All ${servicesCount} services were`;
-  return `${named} up ${share}${aside(sayBounds(together))}`;
+  return `${sayAll(servicesCount, jobsCount)} up ${share}${aside(sayBounds(together))}`;
+}
+
+function sayAll(servicesCount: number, jobsCount: number): string {
+  const parts = [
+    ...(servicesCount === 0 ? [] : [counted(servicesCount, 'service')]),
+    ...(jobsCount === 0 ? [] : [counted(jobsCount, 'job')]),
+  ].join(' and ');
+  return servicesCount + jobsCount === 1 ? `The ${parts} was` : `All ${parts} were`;
 }
 
 /** `no outage`, `3 outages, 2 h 10 min in all`. */

@@ -1,5 +1,6 @@
 /** The digests of a pottery studio in Dublin, word for word, over the end of summer time (25 October 2026, 01:00 UTC). */
 import { expect, test } from 'vitest';
+import { digestEntriesCountMax } from '../../src/base/limits.ts';
 import type { Outage, ServiceCard } from '../../src/base/values.ts';
 import { sayMoment, sinceDay } from '../../src/report/days.ts';
 import { digestOf } from '../../src/report/digest.ts';
@@ -60,6 +61,7 @@ const quietMonth = {
   now: octoberEnds,
   services: [member(shop, 'up 0', octoberEnds), member(nas, 'up 0', octoberEnds)],
   certificates: [],
+  jobs: [],
 };
 
 test('a month in which nothing happened is two lines', () => {
@@ -91,6 +93,43 @@ test('and two lines when a certificate ends next, or something was not watched',
   expect(digestOf({ ...quietMonth, services, certificates }).text).toBe(
     'Fernhill Pottery, October 2026: no outage.\nAll 2 services were up 100 % of the time. Up to 2 h of it were not observed. Certificates that end next: Shop on 14 November.',
   );
+});
+
+test('jobs that did not go well are said, with how often, also where nothing else happened', () => {
+  const backup = card('backup', { name: 'Nightly backup', kind: 'job' });
+  const counts = { failedCount: 0, overdueCount: 0, hangingCount: 0 };
+  const services = [...quietMonth.services, member(backup, 'up 0', octoberEnds)];
+  const jobs = [
+    { ...counts, jobId: 'backup', name: 'Nightly backup', failedCount: 2, overdueCount: 1 },
+    { ...counts, jobId: 'import', name: 'Stock import', hangingCount: 1_024 },
+  ];
+  const digest = digestOf({ ...quietMonth, services, jobs });
+  expect(digest.text).toBe(
+    [
+      'Fernhill Pottery, October 2026: no outage.',
+      'All 2 services and one job were up 100 % of the time.',
+      '',
+      'Jobs that did not go well:',
+      '- Nightly backup: failed twice, was overdue once',
+      '- Stock import: hung 1,024 times',
+      '',
+      'Budgets, over 30 days:',
+      '- Shop: objective 99.50 %: 3 h 36 min left of 3 h 36 min',
+    ].join('\n'),
+  );
+  expect(digest).toMatchObject({ servicesCount: 2, jobsCount: 1 });
+  expect(digest.jobs[0]).toEqual({
+    ...{ job: 'backup', name: 'Nightly backup', failed: 2, overdue: 1, hanging: 0 },
+  });
+  const many = Array.from({ length: 40 }, () => ({
+    ...counts,
+    jobId: 'a',
+    name: 'A',
+    failedCount: 1,
+  }));
+  const long = digestOf({ ...quietMonth, services, jobs: many });
+  expect(long.jobs).toHaveLength(digestEntriesCountMax);
+  expect(long.text).toContain(`- and ${40 - digestEntriesCountMax} more jobs`);
 });
 
 const mondayAfter = instant('2026-10-26T08:00:00Z');

@@ -76,6 +76,7 @@ describe('a month that is over', () => {
     expect(over.groups[0]?.figures.estimate).toBeCloseTo(1 - downS / (30 * dayS), 12);
     expect(over.totals).toMatchObject({
       servicesCount: 4,
+      jobsCount: 0,
       outages: 3,
       downMs: downS * 1_000,
       unobservedMs: dayS * 1_000,

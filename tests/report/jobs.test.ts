@@ -1,0 +1,45 @@
+/** What the sum of a week says of its jobs: failed runs, and outages that began overdue or hanging. */
+import { expect, test } from 'vitest';
+import type { Reason } from '../../src/base/reasons.ts';
+import { gatherPoorJobs, sayPoor } from '../../src/report/jobs.ts';
+import { memoryRecord } from '../support/record-memory.ts';
+import { card, outage as outageAt } from '../support/telling.ts';
+
+const hour = 3_600_000;
+const week = { from: 1_000 * hour, to: 1_168 * hour };
+const nothing = { observations: [], memories: [], spans: [], unconfirmed: [], notices: [] };
+
+test('runs that failed in it, and outages that began in it', async () => {
+  const record = memoryRecord();
+  const run = (jobId: string, hours: number, exit: number | null) => ({
+    ...{ id: `${jobId}-${hours}`, jobId, beganAt: hours * hour, exit },
+    ...{ endedAt: exit === null ? null : hours * hour + 1, value: null, unit: null },
+    ...{ sizeBytes: 0, tail: null },
+  });
+  const outage = (serviceId: string, hours: number, reason: Reason) =>
+    outageAt(serviceId, hours * hour, {
+      trouble: { layer: 'job', reason, detail: '', hint: '' },
+      restoredAt: (hours + 20) * hour,
+    });
+  await record.commit({
+    ...nothing,
+    runs: [
+      ...[run('backup', 999, 1), run('backup', 1_000, 1), run('backup', 1_024, 0)],
+      ...[run('backup', 1_048, 143), run('backup', 1_072, null), run('backup', 1_168, 2)],
+      run('import', 1_001, 0),
+    ],
+    outages: [
+      outage('backup', 990, 'overdue'),
+      outage('backup', 1_000, 'run-failed'),
+      outage('backup', 1_100, 'overdue'),
+      outage('tidy', 1_001, 'hanging'),
+      outage('shop', 1_001, 'overdue'),
+    ],
+  });
+  const jobs = ['backup', 'import', 'tidy'].map((id) => card(id, { kind: 'job' }));
+  const poor = await gatherPoorJobs(record, [...jobs, card('shop')], week);
+  expect(poor.map((one) => `${one.jobId}: ${sayPoor(one)}`)).toEqual([
+    'backup: failed twice, was overdue once',
+    'tidy: hung once',
+  ]);
+});

@@ -51,7 +51,8 @@ interface Held {
   since: JobSince;
   /** The newest, and those without an end; of their output only the last lines. */
   runs: readonly JobRun[];
-  agenda: Agenda;
+  /** Worked out when somebody asks: reports may come by the thousand. Null: not since something was told. */
+  agenda: Agenda | null;
   /** When somebody looked last. */
   lookedAt: number | null;
   alarm: Alarm | null;
@@ -79,8 +80,7 @@ export class Jobs {
       const held = { plan, fingerprint, waitedFor: waitedFor(plan), lookedAt: last?.at ?? null };
       const since = sinceNow({ kept, fingerprint, now: clock.wallMs() });
       const short = pruned(plan, runs.map(shortened));
-      const agenda = agendaOf({ ...held, since, runs: short });
-      this.#held.set(plan.id, { ...held, since, runs: short, agenda, alarm: null });
+      this.#held.set(plan.id, { ...held, since, runs: short, agenda: null, alarm: null });
       this.#keepSince(plan.id, since, kept);
     }
   }
@@ -94,7 +94,7 @@ export class Jobs {
     const held = this.#heldOf(jobId);
     const now = this.#given.clock.wallMs();
     this.#looked(held, now);
-    const { observation, changesAt } = standingAt(held.agenda, now);
+    const { observation, changesAt } = standingAt(agendaIn(held), now);
     held.alarm?.cancel();
     held.alarm = null;
     if (changesAt !== null && changesAt - now < jobLookMs) {
@@ -104,7 +104,7 @@ export class Jobs {
   }
 
   standingOf(jobId: string): JobStanding {
-    return standingAt(this.#heldOf(jobId).agenda, this.#given.clock.wallMs());
+    return standingAt(agendaIn(this.#heldOf(jobId)), this.#given.clock.wallMs());
   }
 
   /** The run that was told of last, with the last lines of its output; null: none ever was. */
@@ -182,7 +182,7 @@ export class Jobs {
     held.lookedAt = now;
     if (lookedAt !== null && now - lookedAt <= unlookedMsMax) return;
     held.since = { ...held.since, lookingAt: now };
-    held.agenda = agendaOf(held);
+    held.agenda = null;
     this.#keepSince(plan.id, held.since, null);
   }
 
@@ -205,7 +205,7 @@ export class Jobs {
     const held = this.#heldOf(run.jobId);
     const others = held.runs.filter(({ id }) => id !== run.id);
     held.runs = pruned(held.plan, [shortened(run), ...others]);
-    held.agenda = agendaOf(held);
+    held.agenda = null;
   }
 
   /** Nothing has happened in the future. */
@@ -241,6 +241,11 @@ const nothing = {
   unconfirmed: [],
   notices: [],
 };
+
+function agendaIn(held: Held): Agenda {
+  held.agenda ??= agendaOf(held);
+  return held.agenda;
+}
 
 function keptName(jobId: string): string {
   return `job:${jobId}`;

@@ -9,6 +9,7 @@ import { cpuPerProbe } from './cpu-per-probe.ts';
 import { fiveYears } from './five-years.ts';
 import { memory } from './memory.ts';
 import { reading } from './reading.ts';
+import { reports } from './reports.ts';
 import { type Bench, isMet, type Row, tableOf } from './support/table.ts';
 import { tenThousand } from './ten-thousand.ts';
 import { writes } from './writes.ts';
@@ -21,6 +22,7 @@ const benches: readonly Bench[] = [
   fiveYears,
   reading,
   board,
+  reports,
   writes,
   year,
 ];

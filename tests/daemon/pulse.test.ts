@@ -3,6 +3,7 @@ import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterEach, beforeEach, expect, test, vi } from 'vitest';
 import { type Place, place, type Running } from './support/daemon.ts';
+import { receiver, webhookSecret } from './support/receiver.ts';
 
 const within = { timeout: 20_000, interval: 50 };
 let homes: Place[];
@@ -61,3 +62,55 @@ test('the pulse of each is heard, and of a killed one no more', async () => {
   await more('/shop', 3);
   expect(countOf('/kiln')).toBe(last);
 });
+
+/** Nothing is due more often than once a minute, so this takes one. */
+test('two that watch each other: when one is killed the other tells that it is overdue', async () => {
+  const [here, there] = homes;
+  if (!here || !there) throw new Error('there are two');
+  const told = await receiver();
+  const token = 'pulse-0123456789abcdef-pulse';
+  const configure = (own: Place, other: Place) =>
+    own.configure(`
+services: [{ name: Board, probe: "tcp://127.0.0.1:${own.port}" }]
+jobs: [{ name: Other Rollcall, every: 60s, allow: 1s, token: ${token} }]
+tell: [{ name: phone, webhook: "${told.url}", secret: "${webhookSecret}" }]
+pulse:
+  to: "http://127.0.0.1:${other.port}/jobs/other-rollcall/ended?exit=0"
+  every: 1s
+  method: POST
+  headers: { Authorization: "Bearer ${token}" }`);
+  configure(here, there);
+  configure(there, here);
+  try {
+    const killed = await here.start();
+    const left = await there.start();
+    daemons.push(killed, left);
+    interface RunJson {
+      readonly exit: number;
+      readonly output: string;
+    }
+    const runs = async ({ json }: Running) =>
+      (await json<{ runs: readonly RunJson[] }>('/api/v1/jobs/other-rollcall/runs')).runs;
+    for (const one of [killed, left]) {
+      await vi.waitFor(async () => expect((await runs(one)).length).toBeGreaterThan(2), within);
+    }
+    const [run] = await runs(left);
+    expect(run).toMatchObject({ exit: 0, output: expect.stringContaining('"source":"urn:uuid:') });
+    expect(told.delivered()).toEqual([]);
+
+    killed.signal('SIGKILL');
+    await killed.ended;
+    const late = { timeout: 80_000, interval: 200 };
+    await vi.waitFor(() => expect(told.delivered()).toHaveLength(1), late);
+    expect(told.delivered()[0]).toMatchObject({
+      ...{ type: 'rollcall.job.overdue', subject: 'other-rollcall' },
+      data: { summary: expect.stringMatching(/^Other Rollcall is overdue: not begun /) },
+    });
+    daemons.push(await here.start());
+    await vi.waitFor(() => expect(told.delivered()).toHaveLength(2), within);
+    expect(told.delivered()[1]).toMatchObject({ type: 'rollcall.job.recovered' });
+    expect(left.stdout()).not.toContain(token);
+  } finally {
+    await told.close();
+  }
+}, 150_000);

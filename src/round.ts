@@ -154,19 +154,11 @@ export class Rounds<Settings> {
     const sight = {
       gateways: sightOf(id, { firstAt, at }, this.#house),
       causeId: causeNow(id, { outage: memory.outage, failedAt: firstAt }, this.#house),
+      isPlanned: this.#isPlanned(id, observation, at),
     };
     const everyMs = paced(service, observation);
     const policy = everyMs === service.everyMs ? service : { ...service, everyMs };
-    const isPlanned = this.#isPlanned(id, observation, at);
-    const verdict = judge({
-      serviceId: id,
-      memory,
-      observation,
-      latestAt,
-      policy,
-      sight,
-      isPlanned,
-    });
+    const verdict = judge({ serviceId: id, memory, observation, latestAt, policy, sight });
     this.#remember(id, verdict.memory);
     this.#lasts.set(id, observation);
     if (verdict.outage?.restoredAt) this.#backAt.set(id, verdict.outage.restoredAt);

@@ -38,8 +38,6 @@ export interface Case {
   readonly latestAt?: number;
   readonly policy: Policy;
   readonly sight: Sight;
-  /** In planned time: what goes wrong then makes nothing unsteady. */
-  readonly isPlanned?: boolean;
 }
 
 /**

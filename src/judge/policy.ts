@@ -24,6 +24,8 @@ export interface Sight {
   readonly gateways: 'clear' | 'unsure' | 'gone';
   /** Id of a needed service whose own outage explains a failure now. */
   readonly causeId: string | null;
+  /** In planned time: what goes wrong then makes nothing unsteady. */
+  readonly isPlanned?: boolean;
 }
 
 /**

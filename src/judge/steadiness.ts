@@ -9,7 +9,6 @@ interface Given {
   readonly serviceId: string;
   readonly observation: Observation;
   readonly sight: Sight;
-  readonly isPlanned?: boolean;
   readonly policy: Pick<Policy, 'unsteady'>;
   readonly before: Memory;
   readonly at: number;
@@ -49,16 +48,13 @@ function isKnown({ state, unobservedBy }: Memory): boolean {
 }
 
 /** How it stands in planned time is told when that is over, and so is that it is steady again. */
-function isMeantSo({ state }: Memory, { isPlanned = false }: Given): boolean {
+function isMeantSo({ state }: Memory, { sight: { isPlanned = false } }: Given): boolean {
   return isPlanned && state !== 'up';
 }
 
 /** Null where it is none, or where something else than the service is to blame: also work that was planned. */
-function setbackIn(
-  change: Change | null,
-  { before, sight, isPlanned = false }: Given,
-): SetbackTo | null {
-  if (!change?.told || change.to === 'up' || isPlanned) return null;
+function setbackIn(change: Change | null, { before, sight }: Given): SetbackTo | null {
+  if (!change?.told || change.to === 'up' || sight.isPlanned) return null;
   if (change.to === 'down') {
     return before.outage === null && change.outage?.causeId === null ? 'down' : null;
   }

@@ -53,8 +53,7 @@ function run(all: readonly Seen[], more: Partial<Policy> = {}, isRestarted = fal
       memory,
       observation: last,
       policy: { ...policy, ...more },
-      sight,
-      isPlanned: letter !== letter.toLowerCase(),
+      sight: { ...sight, isPlanned: letter !== letter.toLowerCase() },
     });
     memory = verdict.memory;
     if (!verdict.routine) stored = verdict.memory;

@@ -35,7 +35,8 @@ export async function jobProps(
     ...{ now, name, state, open, group, note, trouble },
     // When it is due stands in the sentence.
     remarks: remarks.filter((remark) => !ofJobs.includes(remark)),
-    ...{ figures, budget, outages, planned, needs, neededBy },
+    figures: figures.map(asOfJob),
+    ...{ budget, outages, planned, needs, neededBy },
     sentence: standingSentence(name, standing, board),
     agreed: agreedText(card, plan),
     next: nextFigures(board, jobs, card.id),
@@ -46,7 +47,9 @@ export async function jobProps(
   };
 }
 
-function standingSentence(name: string, { state, dueAt }: JobStanding, board: Board): string {
+function standingSentence(name: string, standing: JobStanding, board: Board): string {
+  const { state, dueAt, observation } = standing;
+  const reason = observation.trouble?.reason;
   const now = board.clock.wallMs();
   const at = dueAt === null ? null : board.zone.moment(dueAt, now).text;
   const next =
@@ -56,8 +59,8 @@ function standingSentence(name: string, { state, dueAt }: JobStanding, board: Bo
       dueAt !== null && dueAt > now
         ? `waits for its first run${next}`
         : `is due${at === null ? '' : ` since ${at}`}`,
-    running: 'is running',
-    done: `has run well${next}`,
+    running: reason === 'run-slow' ? 'is running, for longer than usual' : 'is running',
+    done: `${reason === undefined ? 'has run well' : 'has run, but not as usual'}${next}`,
     failed: `has failed${next}`,
     overdue: `is overdue${at === null ? '' : `: it was due ${at}`}`,
     hanging: 'hangs: it is still running',
@@ -65,9 +68,27 @@ function standingSentence(name: string, { state, dueAt }: JobStanding, board: Bo
   return `${name} ${words[state]}.`;
 }
 
-function agreedText({ where }: ServiceCard, { allowMs, limitMs }: JobPlan): string {
-  return `Due by ${where}; overdue ${sayLasting(allowMs)} after that. A run hangs after ${sayLasting(limitMs)}.`;
+function agreedText({ where }: ServiceCard, plan: JobPlan): string {
+  const { allowMs, limitMs } = plan;
+  const due =
+    plan.due.kind === 'every'
+      ? `${sayLasting(plan.due.everyMs)} after its last run began`
+      : `by ${where}`;
+  return `Due ${due}; overdue ${sayLasting(allowMs)} after that. A run hangs after ${sayLasting(limitMs)}.`;
 }
+
+/** What is said of a service that is asked is not so of a job. */
+function asOfJob(figure: FigureProps): FigureProps {
+  const meaning = meaningsOfJobs[figure.word];
+  return meaning === undefined ? figure : { ...figure, meaning };
+}
+
+const meaningsOfJobs: Readonly<Record<string, string>> = {
+  Availability:
+    'Share of the observed time in which it was in order; not as usual counts as in order.',
+  Outages: 'Times in which it had failed, was overdue, or hung.',
+  'Mean time to restoration': 'From then until a run ended well, or, where it was overdue, began.',
+};
 
 function nextFigures(board: Board, jobs: JobsSource, jobId: string): FigureProps[] {
   const now = board.clock.wallMs();
@@ -120,7 +141,10 @@ function stripOf(newestFirst: readonly JobRun[]): RunStripProps | null {
   const bars = runs.map((run) => {
     const end = run.endedAt === null ? 'open' : run.exit === 0 ? 'well' : 'failed';
     const tookOne = run.beganAt === null || run.endedAt === null ? null : run.endedAt - run.beganAt;
-    const height = tookOne === null ? 100 : Math.max((100 * tookOne) / longestMs, leastHeight);
+    // Of a run whose beginning nobody told, no more than that it was; where that is so of all, the bars may as well be seen.
+    const share =
+      tookOne === null ? Number(run.endedAt === null || tookMs.length === 0) : tookOne / longestMs;
+    const height = Math.max(100 * share, leastHeight);
     return { id: run.id, height, end } as const;
   });
   const count = (end: 'well' | 'failed' | 'open') => bars.filter((bar) => bar.end === end).length;

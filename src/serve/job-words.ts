@@ -19,10 +19,11 @@ export function jobRemarks(board: Board, serviceId: string): string[] {
   if (!board.jobs?.planOf(serviceId)) return [];
   const { state, dueAt } = board.jobs.standingOf(serviceId);
   const now = board.clock.wallMs();
-  if (state === 'running') return ['running'];
-  if (dueAt === null) return ['never due again'];
+  if (state === 'running' || state === 'hanging') return [state];
+  const why = state === 'failed' || state === 'overdue' ? [state] : [];
+  if (dueAt === null) return [...why, 'never due again'];
   const at = board.zone.moment(dueAt, now).text;
-  return [dueAt > now ? `due ${at}` : `was due ${at}`];
+  return [...why, dueAt > now ? `due ${at}` : `was due ${at}`];
 }
 
 /** What the pen of a job reads: how long its last run took. Null: none has ended yet. */

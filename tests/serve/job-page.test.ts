@@ -47,7 +47,7 @@ test('the roll has them in their group, with what is due and how long the last r
   expect(words(body)).toMatch(/Night 2 jobs/);
   expect(body).toContain('href="/jobs/nightly-backup"');
   expect(words(body)).toMatch(
-    /Nightly backup job up since [\d:]+ , due 26 Nov, 02:15 Details of Nightly backup\. failed 09:52:10/,
+    /Nightly backup job up since [\d:]+ , failed, due 26 Nov, 02:15 Details of Nightly backup\. failed 09:52:10/,
   );
   expect(words(body)).toMatch(/Stock import job/);
 });

@@ -32,9 +32,12 @@ export function JobPage(props: JobPageProps) {
       </Entry>
       {output && (
         <Entry id="output" heading={output.heading}>
-          <pre class="output" dir="auto">
-            {output.text}
-          </pre>
+          {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reached without a pointer */}
+          <div class="end" tabIndex={0}>
+            <pre class="output" dir="auto">
+              {output.text}
+            </pre>
+          </div>
         </Entry>
       )}
       <Runs {...props} />

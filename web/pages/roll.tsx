@@ -42,7 +42,7 @@ export function RollPage(props: RollPageProps) {
           </p>
         </Entry>
       )}
-      <Key />
+      <Key hasJobs={groups.some(({ lanes }) => lanes.some(({ kind }) => kind === 'job'))} />
     </Frame>
   );
 }

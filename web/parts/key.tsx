@@ -10,7 +10,7 @@ const meanings: readonly (readonly [StateWord, string])[] = [
   ['unobserved', 'nobody looked, or nothing was proved; counts as neither'],
 ];
 
-export function Key() {
+export function Key({ hasJobs }: { readonly hasJobs: boolean }) {
   return (
     <Entry id="key" heading="Reading this page">
       <ul class="signs">
@@ -23,6 +23,12 @@ export function Key() {
           </li>
         ))}
       </ul>
+      {hasJobs && (
+        <p>
+          A job is up while its last run ended well and the next one is not overdue; it is down
+          while it has failed, is overdue, or hangs.
+        </p>
+      )}
       <p>
         Each strip is the last 24 hours of a service and leads to its page. The higher the line, the
         longer an answer took: from one hairline to the next ten times as long, on all strips alike.

@@ -28,6 +28,8 @@ export function Roll({ groups, sheet }: RollGiven) {
 }
 
 function Group({ group, sheet }: { readonly group: GroupProps; readonly sheet: SheetProps }) {
+  // A job has no line that could be read by it.
+  const scaled = group.lanes.findIndex(({ kind }) => kind !== 'job');
   const { name, count, share, page, open, lanes } = group;
   return (
     <details class="group" open={open}>
@@ -47,7 +49,7 @@ function Group({ group, sheet }: { readonly group: GroupProps; readonly sheet: S
       </summary>
       <ul>
         {lanes.map((lane, index) => (
-          <Lane key={lane.id} lane={lane} sheet={sheet} scaled={index === 0} />
+          <Lane key={lane.id} lane={lane} sheet={sheet} scaled={index === scaled} />
         ))}
       </ul>
       {page && (

@@ -3,7 +3,6 @@
  * other: bounded time, cleaned text. All mails of one outage refer to the same root, so that a mail program shows them as
  * one thread (RFC 5322 §3.6.4); the Message-ID is the notice's own, so that a mail sent twice is known as one.
  */
-import { createTransport } from 'nodemailer';
 import type { Clock } from '../base/clock.ts';
 import { instantText } from '../base/instants.ts';
 import { attemptDetailCharsMax, deliveryMsMax } from '../base/limits.ts';
@@ -29,6 +28,8 @@ export function mailSender(parts: MailParts): Send<MailChannel> {
   return async (channel, notice, signal) => {
     /** What the server said, where that is to be shown. */
     const heard: string[] = [];
+    // Loaded with the first mail: who has none need not carry it.
+    const { createTransport } = await import('nodemailer');
     const transport = createTransport({
       url: channel.mail.smtp,
       // Nothing of a message may make this process read a file or ask an address.

@@ -148,6 +148,9 @@ export const figuresFreshMs = 120_000;
 export const dayFreshMs = 120_000;
 /** And those of a week, a month or a year. */
 export const longFreshMs = 5 * 60_000;
+/** The roll is worked out ahead after a start: so long after it, when the first answers are in, and with such pauses. */
+export const rollAheadAfterMs = 1_500;
+export const rollAheadPauseMs = 10;
 /** Instants whose words are kept in memory. */
 export const instantsKeptCountMax = 5_000;
 /** Charts and figures that are kept in memory, of each kind. */

@@ -49,7 +49,7 @@ export function chartRange(length: ChartLength, now: number): Range & { readonly
 }
 
 /** An exchange is recorded when it has ended, under the instant at which it began: at most this much later. */
-const lateMsMax = 2 * minuteMs;
+export const lateMsMax = 2 * minuteMs;
 /** Read at one time; between two such pieces others have their turn. */
 const pieceMs = 31 * dayMs;
 
@@ -101,12 +101,15 @@ export async function chartOf(
 /** What the record says of a stretch of time beside its steps. */
 export type Past = Pick<Chart, 'spans' | 'outages' | 'unconfirmed' | 'planned'>;
 
-/** `pastOf`: where it is kept already, it need not be read again. */
-export function chartsFrom(
-  record: Memoir,
-  pastOf: (serviceId: string, range: Range) => Promise<Past> = (serviceId, range) =>
-    readPast(record, serviceId, range),
-): Charts {
+export interface ChartsGiven {
+  readonly record: Memoir;
+  /** Where it is kept already, it need not be read again. */
+  readonly pastOf?: (serviceId: string, range: Range) => Promise<Past>;
+  /** The steps of a day, where they are kept up. */
+  readonly dayOf?: ((serviceId: string, now: number) => Promise<readonly Step[]>) | undefined;
+}
+
+export function chartsFrom({ record, dayOf, pastOf }: ChartsGiven): Charts {
   const kept = new Map<string, Finished>();
 
   const stepsOf = async (serviceId: string, length: ChartLength, now: number) => {
@@ -134,8 +137,8 @@ export function chartsFrom(
     of: async (serviceId, length, now) => {
       const range = chartRange(length, now);
       const [steps, past] = await Promise.all([
-        stepsOf(serviceId, length, now),
-        pastOf(serviceId, range),
+        length === 'day' && dayOf ? dayOf(serviceId, now) : stepsOf(serviceId, length, now),
+        pastOf ? pastOf(serviceId, range) : readPast(record, serviceId, range),
       ]);
       return { ...range, now, steps, ...past };
     },

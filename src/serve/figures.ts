@@ -3,6 +3,7 @@
  * week, a month or a year. Each is kept for a moment, and worked out at once when the service has changed its state.
  */
 import type { Clock } from '../base/clock.ts';
+import type { Happenings } from '../base/happenings.ts';
 import { fractionOf } from '../base/ids.ts';
 import { chartsKeptCountMax, dayFreshMs, figuresFreshMs, longFreshMs } from '../base/limits.ts';
 import type { Standing } from '../base/standing.ts';
@@ -19,6 +20,7 @@ import {
   type Past,
   readPast,
 } from './charts.ts';
+import { dayCourses } from './day-course.ts';
 
 const dayMs = 24 * 3_600_000;
 /** The window of the figures on the roll: 30 × 24 h. */
@@ -42,10 +44,12 @@ export interface FiguresNeeds {
   readonly record: Memoir;
   readonly clock: Clock;
   readonly standingOf: (serviceId: string) => Standing;
+  /** What happens, as it happens; without it days are read again. */
+  readonly listen?: Happenings['listen'];
 }
 
 export function figuresOf(needs: FiguresNeeds): Figures {
-  const { record, clock, standingOf } = needs;
+  const { record, clock, standingOf, listen } = needs;
   const history = (serviceId: string, window: Range) => {
     const { outage: open } = standingOf(serviceId);
     return readHistory(record, {
@@ -66,11 +70,15 @@ export function figuresOf(needs: FiguresNeeds): Figures {
       return { history: found, availability: availabilityOf(found) };
     },
   );
-  const charts = chartsFrom(record, async (serviceId, range) => {
-    const { history: known } = await days(serviceId, 'days30');
-    return range.from < known.window.from
-      ? readPast(record, serviceId, range)
-      : pastWithin(known, range);
+  const charts = chartsFrom({
+    record,
+    dayOf: listen && dayCourses({ record, clock, listen }),
+    pastOf: async (serviceId, range) => {
+      const { history: known } = await days(serviceId, 'days30');
+      return range.from < known.window.from
+        ? readPast(record, serviceId, range)
+        : pastWithin(known, range);
+    },
   });
   return {
     history,

@@ -18,7 +18,7 @@ import type { Tests } from './acts.ts';
 import type { Assets } from './assets.ts';
 import type { Board } from './board.ts';
 import { channelsProps } from './channels-props.ts';
-import { rollAsked } from './find.ts';
+import { type RollAsked, rollAsked } from './find.ts';
 import type { IconState } from './icon.ts';
 import { jobProps } from './job-props.ts';
 import {
@@ -43,8 +43,9 @@ import { servePlanned } from './planned-pages.ts';
 import { type ErrorPage, RequestProblem } from './problems.ts';
 import { htmlOf } from './render.ts';
 import { serveReports } from './report-pages.ts';
+import { workRollOutAhead } from './roll-ahead.ts';
 import { rollKeeper } from './roll-html.ts';
-import { rollProps } from './roll-props.ts';
+import { laneOf, rollProps } from './roll-props.ts';
 import { titleOf, worstOf } from './sentence.ts';
 import { lengthAsked } from './service-chart.ts';
 import { serviceProps, stateTitle } from './service-props.ts';
@@ -70,22 +71,7 @@ export function servePages(app: FastifyInstance, { board, assets, tests }: Pages
     }),
   );
 
-  const keptRoll = rollKeeper(board);
-
-  app.get('/', { schema: { hide: true } }, async (request, reply) => {
-    const asked = rollAsked(request.query);
-    const render = async () => {
-      const stands = standsOf(board);
-      const props = await rollProps(board, asked);
-      return htmlOf(RollPage, {
-        ...props,
-        frame: frame(request, titleOf(stands), worstOf(stands) ?? 'new'),
-      });
-    };
-    const isOwners = request.viewer.kind === 'owner';
-    const html = isOwners ? await render() : await keptRoll(asked, render);
-    return reply.type('text/html; charset=utf-8').send(html);
-  });
+  serveRoll(app, board, frame);
 
   app.get<{ Params: { id: string } }>(
     '/services/:id',
@@ -122,6 +108,32 @@ export function servePages(app: FastifyInstance, { board, assets, tests }: Pages
       });
     },
   );
+}
+
+function serveRoll(app: FastifyInstance, board: Board, frame: MakeFrame): void {
+  const keptRoll = rollKeeper(board);
+  const render = async (viewed: Viewed, asked: RollAsked) => {
+    const stands = standsOf(board);
+    const props = await rollProps(board, asked);
+    return htmlOf(RollPage, {
+      ...props,
+      frame: frame(viewed, titleOf(stands), worstOf(stands) ?? 'new'),
+    });
+  };
+  app.get('/', { schema: { hide: true } }, async (request, reply) => {
+    const asked = rollAsked(request.query);
+    const isOwners = request.viewer.kind === 'owner';
+    const html = isOwners
+      ? await render(request, asked)
+      : await keptRoll(asked, () => render(request, asked));
+    return reply.type('text/html; charset=utf-8').send(html);
+  });
+  const { cards, clock } = board;
+  workRollOutAhead(app, {
+    board,
+    lane: (card) => laneOf(board, card, { now: clock.wallMs(), cards }),
+    roll: () => render({ viewer: { kind: 'anyone' } }, rollAsked({})),
+  });
 }
 
 function serveJobs(app: FastifyInstance, board: Board, frame: MakeFrame): void {
@@ -167,7 +179,8 @@ export function errorPages(board: Board, assets: Assets): ErrorPage {
   };
 }
 
-type MakeFrame = (request: FastifyRequest, title: string, icon: IconState) => FrameProps;
+type Viewed = Pick<FastifyRequest, 'viewer'>;
+type MakeFrame = (request: Viewed, title: string, icon: IconState) => FrameProps;
 
 /** The title begins with what matters: a tab shows only its first words. */
 function frameOf(board: Board, assets: Assets): MakeFrame {

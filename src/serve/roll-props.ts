@@ -33,8 +33,7 @@ export async function rollProps(
 ): Promise<Omit<RollPageProps, 'frame'>> {
   const now = board.clock.wallMs();
   const cards = searched(board, asked);
-  const isLong = cards.length > stripsCountMax;
-  const lanes = await Promise.all(cards.map((card) => laneOf(board, card, now, isLong)));
+  const lanes = await Promise.all(cards.map((card) => laneOf(board, card, { now, cards })));
   const strips = lanes.flatMap(({ strip }) => strip ?? []);
   const troubles = troublesOf(board, now);
   const alarm = alarmOf(board, now);
@@ -85,19 +84,24 @@ function runningSentence({ planned }: Board, moment: (at: number) => string): st
   return `Planned: ${listed(works, namesInSentenceCountMax)}.`;
 }
 
-async function laneOf(
+interface Roll {
+  readonly now: number;
+  /** All that are on it. */
+  readonly cards: readonly ServiceCard[];
+}
+
+export async function laneOf(
   board: Board,
   card: ServiceCard,
-  now: number,
-  isLong: boolean,
+  { now, cards }: Roll,
 ): Promise<LaneProps> {
   const standing = board.standingOf(card.id);
-  const isDrawn = !isLong || standing.state !== 'up';
+  const isDrawn = cards.length <= stripsCountMax || standing.state !== 'up';
   const [chart, days30] = await Promise.all([
     isDrawn ? board.figures.chart(card.id, 'day') : null,
     board.figures.days30(card.id),
   ]);
-  return {
+  return asBefore(card, {
     id: card.id,
     name: cleanText(card.name, nameCharsMax),
     open: openLink(card.open),
@@ -111,8 +115,22 @@ async function laneOf(
       : standing.last && lastOf(board, standing.last, now),
     strip: chart && stripOf(chart, 'Last 24 hours'),
     figures: figuresProps(days30),
-  };
+  });
 }
+
+/** The same lane is the same thing, so that it is not written anew. */
+function asBefore(card: ServiceCard, lane: LaneProps): LaneProps {
+  const words = JSON.stringify({ ...lane, strip: null });
+  const known = lanesBefore.get(card);
+  if (known?.words === words && known.lane.strip === lane.strip) return known.lane;
+  lanesBefore.set(card, { words, lane });
+  return lane;
+}
+
+const lanesBefore = new WeakMap<
+  ServiceCard,
+  { readonly words: string; readonly lane: LaneProps }
+>();
 
 /** What else is to be said of a state. */
 export function remarksOf(board: Board, serviceId: string): string[] {

@@ -21,6 +21,9 @@ export function nearestRank(sorted: readonly number[], p: number): number | null
   return sorted[Math.max(rank, 1) - 1] ?? null;
 }
 
+/** What steps are made of. */
+type Seen = Pick<Observation, 'at' | 'outcome' | 'tookUs'>;
+
 /** What was seen in [at, at + step). */
 export interface Step {
   readonly at: number;
@@ -38,7 +41,7 @@ export interface Step {
  * there too. How long a failure or a silence took says nothing of the latency of answers, and stays out of it.
  */
 export function stepsOf(asked: {
-  readonly observations: readonly Observation[];
+  readonly observations: readonly Seen[];
   readonly from: number;
   readonly to: number;
   readonly stepMs: number;
@@ -49,7 +52,7 @@ export function stepsOf(asked: {
     { length: Math.max(0, Math.ceil((to - from) / stepMs)) },
     (_, index) => ({
       at: from + index * stepMs,
-      observations: [] as Observation[],
+      observations: [] as Seen[],
     }),
   );
   for (const observation of asked.observations) {
@@ -59,7 +62,7 @@ export function stepsOf(asked: {
   return steps.map(({ at, observations }) => ({ at, ...summaryOf(observations) }));
 }
 
-function summaryOf(observations: readonly Observation[]): Omit<Step, 'at'> {
+function summaryOf(observations: readonly Seen[]): Omit<Step, 'at'> {
   const served = observations.filter(
     ({ outcome }) => outcome === 'answered' || outcome === 'limited',
   );

@@ -24,7 +24,7 @@ async function counted() {
     read.push(Math.ceil((range.to - range.from) / stepMs));
     return steps(serviceId, range, stepMs);
   };
-  return { record, charts: chartsFrom(record), read };
+  return { record, charts: chartsFrom({ record }), read };
 }
 
 test('a day is whole steps that end with the one that is under way', () => {
@@ -43,7 +43,7 @@ test('what is over is read once; the rest again, until it is over too', async ()
   const later = now + 15 * minuteMs;
   const again = await charts.of('a', 'day', later);
   expect(read).toEqual([144, 2]);
-  expect(again.steps).toEqual((await chartsFrom(record).of('a', 'day', later)).steps);
+  expect(again.steps).toEqual((await chartsFrom({ record }).of('a', 'day', later)).steps);
   expect(again.steps).toHaveLength(144);
 });
 
@@ -54,7 +54,7 @@ test('an answer that is recorded late is still counted in the step in which it w
   await record.observe({ serviceId: 'a', observation: answer(boundary - 1_000) });
   const later = boundary + 3 * minuteMs;
   const chart = await charts.of('a', 'day', later);
-  expect(chart.steps).toEqual((await chartsFrom(record).of('a', 'day', later)).steps);
+  expect(chart.steps).toEqual((await chartsFrom({ record }).of('a', 'day', later)).steps);
 });
 
 test('a clock that is set back is believed', async () => {
@@ -63,7 +63,7 @@ test('a clock that is set back is believed', async () => {
   const before = now - 3 * hourMs;
   const chart = await charts.of('a', 'day', before);
   expect(read).toEqual([144, 144]);
-  expect(chart.steps).toEqual((await chartsFrom(record).of('a', 'day', before)).steps);
+  expect(chart.steps).toEqual((await chartsFrom({ record }).of('a', 'day', before)).steps);
 });
 
 test('after a day without anybody asking, all is read again', async () => {

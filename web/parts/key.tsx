@@ -2,6 +2,7 @@
 import type { StateWord } from '../props.ts';
 import { Entry } from './entry.tsx';
 import { Mark, Word } from './mark.tsx';
+import { keptMarkup } from './once.ts';
 
 const meanings: readonly (readonly [StateWord, string])[] = [
   ['up', 'it answers as it should'],
@@ -10,7 +11,17 @@ const meanings: readonly (readonly [StateWord, string])[] = [
   ['unobserved', 'nobody looked, or nothing was proved; counts as neither'],
 ];
 
-export function Key({ hasJobs }: { readonly hasJobs: boolean }) {
+interface KeyGiven {
+  readonly hasJobs: boolean;
+}
+
+export function Key({ hasJobs }: KeyGiven) {
+  return once(meanings, String(hasJobs), () => drawn({ hasJobs }));
+}
+
+const once = keptMarkup<typeof meanings>();
+
+function drawn({ hasJobs }: KeyGiven) {
   return (
     <Entry id="key" heading="Reading this page">
       <ul class="signs">

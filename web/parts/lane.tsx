@@ -1,7 +1,8 @@
 /** One service on the roll: who it is and how it stands, what its pen wrote today, what it says now, and thirty days. */
 import type { FiguresProps, LaneProps, LastProps, SheetProps } from '../props.ts';
 import { Mark, Word } from './mark.tsx';
-import { Scale } from './paper.tsx';
+import { keptMarkup } from './once.ts';
+import { paperKey, Scale } from './paper.tsx';
 import { Strip } from './strip.tsx';
 import { When } from './when.tsx';
 
@@ -12,7 +13,14 @@ interface LaneGiven {
   readonly scaled: boolean;
 }
 
-export function Lane({ lane, sheet, scaled }: LaneGiven) {
+export function Lane(given: LaneGiven) {
+  const key = `${given.scaled} ${paperKey(given.sheet, false)}`;
+  return once(given.lane, key, () => drawn(given));
+}
+
+const once = keptMarkup<LaneProps>();
+
+function drawn({ lane, sheet, scaled }: LaneGiven) {
   const { name, page, strip } = lane;
   return (
     <li class="lane">

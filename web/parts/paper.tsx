@@ -1,10 +1,18 @@
 /** What is drawn once on a page and used by every strip and sign on it: grounds, signs, and the ruling of the sheet. */
 import type { SheetProps } from '../props.ts';
+import { keptMarkup } from './once.ts';
 import { acrossOf, upwardsOf } from './pen.ts';
 import { Shape } from './sign.tsx';
 
 /** Grounds and signs: the same on every page, outside of what the script exchanges. */
 export function Stationery() {
+  return sameOnce(signs, '', stationery);
+}
+
+const signs = ['up', 'degraded', 'down', 'unobserved'] as const;
+const sameOnce = keptMarkup<typeof signs>();
+
+function stationery() {
   return (
     <svg class="stationery" width="0" height="0" aria-hidden="true">
       <defs>
@@ -16,7 +24,7 @@ export function Stationery() {
           <circle class="dot" cx="4.5" cy="4.5" r="1" />
         </pattern>
       </defs>
-      {(['up', 'degraded', 'down', 'unobserved'] as const).map((state) => (
+      {signs.map((state) => (
         <symbol key={state} id={`sign-${state}`} viewBox="0 0 16 16">
           <Shape state={state} />
         </symbol>
@@ -26,7 +34,23 @@ export function Stationery() {
 }
 
 /** The ruling, the words above it and the latencies beside it: used by the strips of this page as often as they like. */
-export function Paper({ sheet, large = false }: { sheet: SheetProps; large?: boolean }) {
+export function Paper({ sheet, large = false }: PaperGiven) {
+  return paperOnce(sheet.ticks, paperKey(sheet, large), () => paper({ sheet, large }));
+}
+
+const paperOnce = keptMarkup<SheetProps['ticks']>();
+
+interface PaperGiven {
+  readonly sheet: SheetProps;
+  readonly large?: boolean;
+}
+
+/** All that a place on the paper depends on, beside the ticks. */
+export function paperKey({ from, to, stepMs, decades }: SheetProps, large: boolean): string {
+  return `${from} ${to} ${stepMs} ${decades[0]?.us} ${decades.length} ${large}`;
+}
+
+function paper({ sheet, large }: Required<PaperGiven>) {
   // Beside a lane there is room for three.
   const every = large ? 1 : Math.ceil(sheet.decades.length / 3);
   const x = acrossOf(sheet);

@@ -4,7 +4,9 @@
  * fits any width and grounds are never stretched; only the lines lie in a drawing of their own that is.
  */
 import type { SheetProps, StripGround, StripProps } from '../props.ts';
-import { acrossOf, type Drawing, drawingOf, lineOf, widthOf } from './pen.ts';
+import { keptMarkup } from './once.ts';
+import { paperKey } from './paper.tsx';
+import { acrossOf, drawingOf, lineOf, widthOf } from './pen.ts';
 
 interface StripGiven {
   readonly sheet: SheetProps;
@@ -14,7 +16,13 @@ interface StripGiven {
 }
 
 /** `Paper` with the same sheet must be on the page. */
-export function Strip({ sheet, strip, large = false }: StripGiven) {
+export function Strip(given: StripGiven) {
+  return once(given.strip, paperKey(given.sheet, given.large ?? false), () => drawn(given));
+}
+
+const once = keptMarkup<StripProps>();
+
+function drawn({ sheet, strip, large = false }: StripGiven) {
   const { points, grounds, misses, label } = strip;
   const x = acrossOf(sheet);
   const drawing = drawingOf(sheet, large);
@@ -38,26 +46,10 @@ export function Strip({ sheet, strip, large = false }: StripGiven) {
             <path class="slow" d={lineOf(sheet, points, (one) => one.slowUs, drawing)} />
           </>
         )}
-        <path class="pen" d={typicalLine(sheet, points, drawing)} />
+        <path class="pen" d={lineOf(sheet, points, (one) => one.typicalUs, drawing)} />
       </svg>
     </svg>
   );
-}
-
-/** The same points on the same paper are the same line: on the roll it is drawn once, and then shown often. */
-const lines = new WeakMap<
-  StripProps['points'],
-  { readonly paper: string; readonly line: string }
->();
-
-function typicalLine(sheet: SheetProps, points: StripProps['points'], drawing: Drawing): string {
-  const { from, decades } = sheet;
-  const paper = `${from} ${decades[0]?.us} ${decades.length} ${drawing.height}`;
-  const known = lines.get(points);
-  if (known?.paper === paper) return known.line;
-  const line = lineOf(sheet, points, (one) => one.typicalUs, drawing);
-  lines.set(points, { paper, line });
-  return line;
 }
 
 function Ground({ ground, sheet }: { ground: StripGround; sheet: SheetProps }) {

@@ -4,7 +4,7 @@ import type { Clock } from './base/clock.ts';
 import { bootId, realClock } from './base/clock-real.ts';
 import { messageOf } from './base/errors.ts';
 import type { Log } from './base/log.ts';
-import { counted } from './base/words.ts';
+import { sayWatched } from './base/words.ts';
 import { keepChoreTimes } from './chore-times.ts';
 import { type Chores, choresOf } from './chores.ts';
 import type { Config } from './config/resolve.ts';
@@ -116,8 +116,8 @@ export class Daemon {
       this.#troubles.delete('reload');
       const { url } = this;
       log.info({ services: config.services.length, url }, 'configuration read again');
-      const services = counted(config.services.length, 'service');
-      say(`Configuration read again: ${services}. The board: ${url}`);
+      const watched = sayWatched(config.services.length, config.jobs.length);
+      say(`Configuration read again: ${watched}. The board: ${url}`);
       await this.#record.disturbed({ at: this.#clock.wallMs(), kind: 'reloaded', byMs: 0 });
     } catch (thrown) {
       const text = `The configuration was read again and changes nothing: ${messageOf(thrown)}`;

@@ -1,6 +1,6 @@
 /** `rollcall config check` and `rollcall config schema`. */
 import { RollcallError } from '../base/errors.ts';
-import { counted } from '../base/words.ts';
+import { counted, sayWatched } from '../base/words.ts';
 import { configJsonSchema } from '../config/json-schema.ts';
 import { loadConfig } from '../config/load.ts';
 import { configError } from '../config/mistake.ts';
@@ -16,10 +16,9 @@ export function configCheck(given: { config: string | undefined; folder: string 
   }
   const loaded = loadConfig({ path, env: process.env });
   if (!loaded.ok) throw configError(loaded.mistakes);
-  const { services, tell } = loaded.config;
-  process.stdout.write(
-    `${path} is good: ${counted(services.length, 'service')}, ${counted(tell.length, 'channel')}.\n`,
-  );
+  const { services, jobs, tell } = loaded.config;
+  const watched = sayWatched(services.length, jobs.length);
+  process.stdout.write(`${path} is good: ${watched}, ${counted(tell.length, 'channel')}.\n`);
 }
 
 export function configSchema(): void {

@@ -2,7 +2,7 @@
 import { pino } from 'pino';
 import { messageOf } from '../base/errors.ts';
 import { version } from '../base/version.ts';
-import { counted } from '../base/words.ts';
+import { sayWatched } from '../base/words.ts';
 import { loadConfig, loadConfigText } from '../config/load.ts';
 import { secretMasker } from '../config/mask.ts';
 import { configError } from '../config/mistake.ts';
@@ -57,11 +57,7 @@ export async function start(given: StartGiven): Promise<void> {
     },
   });
   const { services, jobs } = first.config;
-  const watched = [
-    ...(services.length > 0 || jobs.length === 0 ? [counted(services.length, 'service')] : []),
-    ...(jobs.length > 0 ? [counted(jobs.length, 'job')] : []),
-  ];
-  say(`Rollcall watches ${watched.join(' and ')}. The board: ${daemon.url}`);
+  say(`Rollcall watches ${sayWatched(services.length, jobs.length)}. The board: ${daemon.url}`);
   mindSignals(daemon, say);
 }
 

@@ -46,12 +46,28 @@ export function checkReferences(root: Located): Remark[] {
   );
   const names: Names = { owners, groups, printable, suggestionsLeft: suggestionsCountMax };
   return [
+    ...nothingToWatch(root, owners),
     ...repeatedIds(root, names),
     ...repeatedNames(root, 'tell', 'channel'),
     ...fallbackRemarks(root),
     ...repeatedNames(root, 'planned', 'planned window'),
     ...unknownNames(root, names),
     ...circles(root, names),
+  ];
+}
+
+/** Whoever has jobs alone needs no service. */
+function nothingToWatch(root: Located, owners: readonly Owner[]): Remark[] {
+  if (owners.length > 0 || root.type !== 'map') return [];
+  const services = valueAt(root, ['services']);
+  if (services === null) {
+    const message =
+      '`services` is missing: expected a list of services, each beginning with `- name:`';
+    return [{ at: root.at, path: ['services'], message, ofWhole: true }];
+  }
+  if (services.type !== 'list') return [];
+  return [
+    remark(root, ['services'], '`services`: found an empty list, expected at least one service'),
   ];
 }
 

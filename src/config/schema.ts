@@ -85,8 +85,9 @@ export const configSchema = z.strictObject({
   defaults: defaults.prefault({}).describe('How services are asked that do not say otherwise.'),
   services: z
     .array(service, 'expected a list of services, each beginning with `- name:`')
-    .min(1, 'expected at least one service')
     .max(servicesCountMax, `expected at most ${servicesCountMax} services`)
+    // At least one, unless there are jobs (references.ts).
+    .prefault([])
     .describe('What is asked.'),
   jobs: z
     .array(job, 'expected a list of jobs, each beginning with `- name:`')

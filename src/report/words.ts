@@ -1,6 +1,6 @@
 /** The report's figures in words, for text and page alike. */
 import { sayDuration } from '../base/durations.ts';
-import { counted } from '../base/words.ts';
+import { counted, sayWatched } from '../base/words.ts';
 import type { Availability } from '../uptime/availability.ts';
 import type { Budget, BurnWindow } from '../uptime/budget.ts';
 import { localMinute } from '../uptime/calendar.ts';
@@ -63,10 +63,7 @@ export function sayTogether({ servicesCount, jobsCount, together }: MonthReport[
 }
 
 function sayAll(servicesCount: number, jobsCount: number): string {
-  const parts = [
-    ...(servicesCount === 0 ? [] : [counted(servicesCount, 'service')]),
-    ...(jobsCount === 0 ? [] : [counted(jobsCount, 'job')]),
-  ].join(' and ');
+  const parts = sayWatched(servicesCount, jobsCount);
   return servicesCount + jobsCount === 1 ? `The ${parts} was` : `All ${parts} were`;
 }
 

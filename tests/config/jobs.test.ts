@@ -120,3 +120,17 @@ test('services and jobs may need one another, but not in a circle', () => {
   expect(complaints(text('b'))).toEqual([]);
   expect(complaints(text('a')).join()).toMatch(/go round in a circle: nas -> a -> nas/);
 });
+
+test('whoever has jobs alone needs no service', () => {
+  const jobs = 'jobs: [{ name: Backup, every: 1d }]';
+  for (const text of [jobs, `services: []\n${jobs}`]) {
+    const loaded = load(text);
+    expect(loaded.ok && [loaded.config.services, loaded.config.jobs.length]).toEqual([[], 1]);
+  }
+  expect(complaints('jobs: []')).toEqual([
+    '1:1 `services` is missing: expected a list of services, each beginning with `- name:`',
+  ]);
+  expect(complaints('services: []\njobs: []')).toEqual([
+    '1:11 `services`: found an empty list, expected at least one service',
+  ]);
+});

@@ -92,6 +92,38 @@ test('its page says what it is waiting for, what went wrong, and what it wrote',
   expect(body).not.toContain('style=');
 });
 
+test('a run that ended well, but not as usual, is not said to have run well', async () => {
+  const made = await board();
+  const end = (value: number) => report(made, `ended?exit=0&value=${value}&unit=B`);
+  for (let nights = 0; nights < 6; nights++) {
+    await made.scene.clock.advance(24 * 60 * minuteMs);
+    await end(9_800_000);
+  }
+  const heading = async () => words((await get(made, '/jobs/nightly-backup')).body);
+  expect(await heading()).toContain('Nightly backup has run well; next due');
+  await end(12);
+  expect(await heading()).toContain('Nightly backup has run, but not as usual; next due');
+});
+
+test('a bar is no higher than its run is known to have been long', async () => {
+  const made = await board();
+  await report(made, 'ended?exit=0&run=a');
+  const heights = async () => {
+    const { body } = await get(made, '/jobs/nightly-backup');
+    return [...body.matchAll(/class="run [^>]*height="([\d.]+)%"/g)].map(([, height]) =>
+      Number(height),
+    );
+  };
+  await report(made, 'ended?exit=0&run=b');
+  expect(new Set(await heights())).toEqual(new Set([100]));
+  await report(made, 'began?run=c');
+  await made.scene.clock.advance(minuteMs);
+  await report(made, 'ended?exit=0&run=c');
+  const [a, b, c] = await heights();
+  expect([a, c]).toEqual([b, 100]);
+  expect(a).toBeLessThan(10);
+});
+
 test('a job without runs has a page too, and one that is none has not', async () => {
   const made = await board();
   const { body } = await get(made, '/jobs/stock-import');

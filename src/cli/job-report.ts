@@ -3,10 +3,14 @@
  * takes long: the job comes first.
  */
 import {
-  chownSync,
+  closeSync,
   existsSync,
+  fchownSync,
+  fsyncSync,
+  lchownSync,
   lstatSync,
   mkdirSync,
+  openSync,
   readdirSync,
   renameSync,
   rmSync,
@@ -107,7 +111,8 @@ function placeOf(folder: string, report: Pick<SpoolReport, 'beganAt' | 'runId'>)
 
 /** Whole or not at all, whenever the machine stops. */
 function store({ folder, say }: Given, report: SpoolReport): void {
-  if (!existsSync(folder)) {
+  // The lock lies there from the first start on (record/sqlite): a folder by another name would keep reports for nobody.
+  if (!existsSync(join(folder, 'lock.db'))) {
     say(`no daemon was ever here: ${folder}; name its folder with --data or ROLLCALL_DATA`);
     return;
   }
@@ -115,7 +120,9 @@ function store({ folder, say }: Given, report: SpoolReport): void {
   const part = `${place}.part`;
   try {
     const spool = spoolFolder(folder);
-    mkdirSync(spool, { recursive: true, mode: 0o700 });
+    if (mkdirSync(spool, { recursive: true, mode: 0o700 })) {
+      giveToOwner(folder, (uid, gid) => lchownSync(spool, uid, gid));
+    }
     // Whoever may write here is led nowhere else.
     if (!lstatSync(spool).isDirectory()) throw new Error(`${spool} is no folder`);
     // The end of a run takes the place of its beginning.
@@ -123,14 +130,25 @@ function store({ folder, say }: Given, report: SpoolReport): void {
       say(`${spoolCountMax} reports wait for a daemon already: this one is not kept`);
       return;
     }
-    writeFileSync(part, JSON.stringify(report), { mode: 0o600, flush: true, flag: 'wx' });
-    for (const path of [spool, part]) giveToOwner(folder, path);
+    write(folder, part, JSON.stringify(report));
     renameSync(part, place);
   } catch (thrown) {
     removeQuietly(part);
     say(
       `nobody could be told of this run, and it could not be stored: ${messageOf(thrown)}${hintOf(thrown)}`,
     );
+  }
+}
+
+/** By its descriptor, not its name: whoever has the folder might have put another file there meanwhile. */
+function write(folder: string, path: string, text: string): void {
+  const file = openSync(path, 'wx', 0o600);
+  try {
+    writeFileSync(file, text);
+    fsyncSync(file);
+    giveToOwner(folder, (uid, gid) => fchownSync(file, uid, gid));
+  } finally {
+    closeSync(file);
   }
 }
 
@@ -151,7 +169,7 @@ function hintOf(thrown: unknown): string {
 }
 
 /** A job of the administrator reports to a daemon that has an account of its own. */
-function giveToOwner(folder: string, path: string): void {
+function giveToOwner(folder: string, give: (uid: number, gid: number) => void): void {
   const { uid, gid } = statSync(folder);
-  if (process.getuid?.() === 0 && uid !== 0) chownSync(path, uid, gid);
+  if (process.getuid?.() === 0 && uid !== 0) give(uid, gid);
 }

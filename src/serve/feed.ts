@@ -8,7 +8,7 @@ import { cleanText } from '../base/text.ts';
 import type { Outage } from '../base/values.ts';
 import type { Board } from './board.ts';
 import { feedPath, namedService, outagePage, rollPage } from './links.ts';
-import { asHeld } from './outage-props.ts';
+import { asHeld, isOfJob } from './outage-props.ts';
 import { layerWord, sentence } from './trouble-props.ts';
 import { sayLasting } from './zone.ts';
 
@@ -77,11 +77,13 @@ function changedAt({ confirmedAt, restoredAt }: Outage): number {
   return restoredAt ?? confirmedAt;
 }
 
-function titleOf(board: Board, { serviceId, firstFailedAt, restoredAt }: Outage): string {
+function titleOf(board: Board, outage: Outage): string {
+  const { serviceId, firstFailedAt, restoredAt } = outage;
   const { name } = namedService(board, serviceId);
+  const down = isOfJob(outage) ? 'failing' : 'down';
   return restoredAt === null
-    ? `${name} is down`
-    : `${name} was down for ${sayLasting(restoredAt - firstFailedAt)}`;
+    ? `${name} is ${down}`
+    : `${name} was ${down} for ${sayLasting(restoredAt - firstFailedAt)}`;
 }
 
 function whatOf(board: Board, { trouble, causeId, firstFailedAt }: Outage): string {

@@ -131,35 +131,44 @@ function seenText(observations: readonly Observation[]): string | null {
     if (trouble) counts.set(trouble.reason, (counts.get(trouble.reason) ?? 0) + 1);
   }
   if (counts.size < 2) return null;
+  // How often somebody looked says nothing of a job: in which order it stood so does.
+  const ofJob = observations.every(({ trouble }) => trouble === null || trouble.layer === 'job');
+  if (ofJob) return `While it lasted: ${[...counts.keys()].map(plainReason).join(', then ')}.`;
   const said = [...counts]
     .sort(([, one], [, other]) => other - one)
-    .map(
-      ([reason, count]) =>
-        `${count === 1 ? 'once' : `${count} times`} ${reason.replaceAll('-', ' ')}`,
-    );
+    .map(([reason, count]) => `${count === 1 ? 'once' : `${count} times`} ${plainReason(reason)}`);
   return `While it lasted: ${said.join(', ')}.`;
+}
+
+function plainReason(reason: string): string {
+  return reason.replaceAll('-', ' ');
 }
 
 function sentenceOf(board: Board, outage: Outage, state: OutageState, now: number): string {
   const { firstFailedAt, lastFailedAt, restoredAt } = outage;
+  const down = isOfJob(outage) ? 'failing' : 'down';
   const { name } = namedService(board, outage.serviceId);
   const lasted = sayLasting((restoredAt ?? now) - firstFailedAt);
   switch (state) {
     case 'up':
-      return `${name} was down for ${lasted}.`;
+      return `${name} was ${down} for ${lasted}.`;
     case 'down':
-      return `${name} has been down for ${lasted}.`;
+      return `${name} has been ${down} for ${lasted}.`;
     case 'unobserved':
       return `${name} was seen failing until ${board.zone.moment(lastFailedAt, now).text} and is no longer on the roll.`;
   }
 }
 
+/** It is looked at, not asked: there are no answers. */
+export function isOfJob({ trouble }: Pick<Outage, 'trouble'>): boolean {
+  return trouble.layer === 'job';
+}
+
 /** What the answers before and after leave open. */
-function boundsOf(
-  { lastGoodAt, firstFailedAt, lastFailedAt, restoredAt }: Outage,
-  state: OutageState,
-  now: number,
-): string[] {
+function boundsOf(outage: Outage, state: OutageState, now: number): string[] {
+  const { lastGoodAt, firstFailedAt, lastFailedAt, restoredAt } = outage;
+  // How a job stands is known from one look to the next.
+  if (isOfJob(outage) && state !== 'unobserved') return [];
   const atLeast = sayLasting(lastFailedAt - firstFailedAt);
   const begins =
     lastGoodAt === null
@@ -186,25 +195,42 @@ function courseOf(board: Board, outage: Outage, state: OutageState, now: number)
     state: mark,
   });
   const failed = sentence(trouble.detail);
+  const words = isOfJob(outage) ? courseOfJob : courseOfService;
   const confirmation =
     confirmedAt > firstFailedAt
       ? [
-          entry(firstFailedAt, 'The first failed one: the outage begins.', 'down'),
+          entry(firstFailedAt, words.first, 'down'),
           entry(confirmedAt, `Confirmed. ${failed}`, 'down'),
         ]
-      : [entry(firstFailedAt, `The first failed one: the outage begins. ${failed}`, 'down')];
-  const last = state === 'down' ? 'The latest failed one.' : 'The last failed one.';
+      : [entry(firstFailedAt, `${words.first} ${failed}`, 'down')];
+  const last = state === 'down' ? words.latest : words.last;
   return [
-    ...(lastGoodAt === null ? [] : [entry(lastGoodAt, 'The last good answer.', 'up')]),
+    ...(lastGoodAt === null ? [] : [entry(lastGoodAt, words.before, 'up')]),
     ...confirmation,
     ...(lastFailedAt > confirmedAt ? [entry(lastFailedAt, last, 'down')] : []),
-    ...(restoredAt === null ? [] : [entry(restoredAt, 'The first good answer again.', 'up')]),
+    ...(restoredAt === null ? [] : [entry(restoredAt, words.again, 'up')]),
   ].map(({ at, ...rest }, place, all) => ({
     at: board.zone.exact(at, now),
     later: place === 0 ? null : sayLasting(at - (all[place - 1]?.at ?? at)),
     ...rest,
   }));
 }
+
+const courseOfService = {
+  before: 'The last good answer.',
+  first: 'The first failed one: the outage begins.',
+  latest: 'The latest failed one.',
+  last: 'The last failed one.',
+  again: 'The first good answer again.',
+} as const;
+
+const courseOfJob = {
+  before: 'In order, when somebody looked last.',
+  first: 'The outage begins.',
+  latest: 'It lasts.',
+  last: 'It lasted.',
+  again: 'In order again.',
+} as const;
 
 const fates: Readonly<Record<DeliveryReport['state'], string>> = {
   waiting: 'on its way',

@@ -46,6 +46,7 @@ beforeEach(async () => {
   root = mkdtempSync(join(tmpdir(), 'rollcall-job-'));
   folder = join(root, 'data');
   mkdirSync(folder);
+  writeFileSync(join(folder, 'lock.db'), '');
   record = memoryRecord();
   jobs = houseJobs({
     ...{ clock: realClock(), record, log: silentLog, folder, look: () => {} },
@@ -388,6 +389,9 @@ describe('a report that nobody takes', () => {
     expect(nowhere.err).toMatch(/^rollcall: no daemon was ever here: [^\n]+\n$/);
     expect(existsSync(folder)).toBe(false);
     mkdirSync(folder);
+    // A folder of something else.
+    expect((await run(shell('exit 4'))).err).toBe(nowhere.err);
+    expect(stored()).toEqual([]);
     await listen();
     const unknown = await run(shell('exit 4'), 'nightly-backups');
     expect(unknown).toMatchObject({

@@ -156,6 +156,39 @@ test('the page of the service that it is as well leads there', async () => {
   expect([answer.statusCode, answer.headers.location]).toEqual([303, '/jobs/nightly-backup']);
 });
 
+test('an outage of a job is told in words of jobs, on its page and in the feed', async () => {
+  const made = await board();
+  const { record } = made.scene;
+  const beganAt = now - 60 * minuteMs;
+  const seen = (minutes: number, reason: 'run-failed' | 'overdue') => {
+    const trouble = { layer: 'job', reason, detail: 'exit status 3', hint: 'Read it.' } as const;
+    const at = beganAt + minutes * minuteMs;
+    return { at, outcome: 'failed', tookUs: 0, phases: {}, facts: {}, trouble } as const;
+  };
+  const observations = [0, 1, 2, 3].map((minutes) =>
+    seen(minutes, minutes < 2 ? 'run-failed' : 'overdue'),
+  );
+  const outage = {
+    ...{ id: 'nightly-backup.1', serviceId: 'nightly-backup', lastGoodAt: beganAt - minuteMs },
+    ...{ firstFailedAt: beganAt, confirmedAt: beganAt, lastFailedAt: beganAt + 3 * minuteMs },
+    ...{
+      restoredAt: beganAt + 4 * minuteMs,
+      trouble: seen(0, 'run-failed').trouble,
+      causeId: null,
+    },
+  };
+  await record.commit({
+    ...{ ...nothing, outages: [outage] },
+    observations: observations.map((observation) => ({ serviceId: 'nightly-backup', observation })),
+  });
+  const page = words((await get(made, '/outages/nightly-backup.1')).body);
+  expect(page).toContain('Nightly backup was failing for 4 min.');
+  expect(page).toContain('While it lasted: run failed, then overdue.');
+  expect(page).toContain('The outage begins. Exit status 3.');
+  expect(page).not.toMatch(/good answer|failed one/);
+  expect((await get(made, '/feed.atom')).body).toMatch(/Nightly backup was failing for 4.min/);
+});
+
 describe('for programs', () => {
   test('all jobs, and how each stands', async () => {
     const made = await afterANight();

@@ -38,7 +38,7 @@ export function OutagePage(props: OutagePageProps) {
         </Chart>
         <div class="text">
           <Course course={props.course} />
-          <p>{props.bounds.join(' ')}</p>
+          {props.bounds.length > 0 && <p>{props.bounds.join(' ')}</p>}
         </div>
       </Entry>
       <Notices {...props} />

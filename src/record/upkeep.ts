@@ -11,7 +11,7 @@ export interface Soundness {
 
 /**
  * The housework of an engine. Each call can be made at any time, again after a failure, and while the record is in use;
- * what takes long happens in a thread of its own. Rejects with a RollcallError where the disk or the file does not let it.
+ * what takes long happens beside the daemon. Rejects with a RollcallError where the disk or the file does not let it.
  */
 export interface Upkeep {
   /** Brings every UTC day that ended before `now` less the delay of sealing into its final shape. */

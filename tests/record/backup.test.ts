@@ -142,7 +142,7 @@ describe('one that cannot be made', () => {
 
 test('in a thread it is the same', async () => {
   await opened.record.close(pulse(t0));
-  opened = await openAt(folder, { upkeep: 'thread' });
+  opened = await openAt(folder, { upkeep: 'beside' });
   const path = join(target, 'thread.db');
   await opened.record.upkeep.backup(path);
   expect(await opened.record.upkeep.verify()).toMatchObject({ faults: [] });

@@ -8,7 +8,7 @@ import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import type { OpenGiven } from '../../src/record/sqlite/open.ts';
-import { createWorkshop } from '../../src/record/sqlite/thread.ts';
+import { createWorkshop } from '../../src/record/sqlite/workshop.ts';
 import {
   type Everything,
   everythingIn,
@@ -268,7 +268,7 @@ describe('a damaged file', () => {
 
   test('is replaced at the start, and what was remembered is known at once', async () => {
     writeFileSync(path, withSpoilt('four words are kept'));
-    const { record, clock } = await open({ upkeep: 'thread', backups: () => [lived] });
+    const { record, clock } = await open({ upkeep: 'beside', backups: () => [lived] });
     expect(record.health().writable).toBe(false);
     expect(record.instanceId).toBe(original.instanceId);
     for (const { serviceId, remembered } of original.services) {

@@ -14,8 +14,8 @@ import { type Errand, keeperOf } from './keeper.ts';
 import { type Kept, keptWith } from './kept.ts';
 import type { Migration } from './migrate.ts';
 import { sealingOf } from './sealing.ts';
-import { createWorkshop } from './thread.ts';
 import { upkeepOf } from './upkeep.ts';
+import { createWorkshop } from './workshop.ts';
 import { createWriter, type Moored, type Writer } from './writer.ts';
 
 export interface EngineGiven {
@@ -30,8 +30,8 @@ export interface EngineGiven {
   readonly clock: Clock;
   readonly log: Log;
   readonly pulse: () => Pulse;
-  /** Where the housework is done that takes long: in a thread of its own, or, under a simulated clock, where it is called. */
-  readonly upkeep: 'thread' | 'inline';
+  /** Where the housework is done that takes long: in a process of its own, or, under a simulated clock, where it is called. */
+  readonly upkeep: 'beside' | 'inline';
   /** Paths, the newest first. */
   readonly backups: () => readonly string[];
   /** Opens what lies at the path, in the newest shape. */

@@ -1,6 +1,6 @@
 /**
  * The housework that takes long, as plain functions: a connection and a job in; batches on the way, if it makes any; a
- * result out. The same function runs in a thread beside the daemon, or inline under a simulated clock. All that goes in
+ * result out. The same function runs beside the daemon, in a process or a thread, or inline under a simulated clock. All that goes in
  * and out is plain data, so that it can cross from one thread to another.
  */
 import Database from 'better-sqlite3';

@@ -23,7 +23,7 @@ import {
   setAside,
   setCompanionsAside,
 } from './set-aside.ts';
-import type { Workshop } from './thread.ts';
+import type { Workshop } from './workshop.ts';
 import type { Writer } from './writer.ts';
 
 export interface Keeper {

@@ -31,8 +31,8 @@ export interface OpenGiven {
   readonly newId: () => string;
   /** The sign of life to be left with what is written at this moment. */
   readonly pulse: () => Pulse;
-  /** Where the long work is done: in a thread of its own (the default), or, under a simulated clock, where it is called. */
-  readonly upkeep?: 'thread' | 'inline';
+  /** Where the long work is done: in a process of its own (the default), or, under a simulated clock, where it is called. */
+  readonly upkeep?: 'beside' | 'inline';
   /** Paths of backups, the newest first: what takes the place of a damaged file. Asked when it is needed. */
   readonly backups?: () => readonly string[];
 }
@@ -47,7 +47,7 @@ const logBytesMax = 16 * 1_048_576;
  * open the same folder. A damaged file, and a disk that is full or fails, are no reason not to begin: see `health`.
  */
 export async function openRecord(given: OpenGiven): Promise<Record> {
-  const { folder, newId, upkeep = 'thread', backups = () => [] } = given;
+  const { folder, newId, upkeep = 'beside', backups = () => [] } = given;
   ensureFolder(folder);
   const lock = lockFolder(folder);
   try {

@@ -14,7 +14,7 @@ import { dayMs, dayOf } from './days.ts';
 import { troubleWith } from './failures.ts';
 import { sealingWrites } from './sealing-write.ts';
 import type { Store } from './store.ts';
-import type { Workshop } from './thread.ts';
+import type { Workshop } from './workshop.ts';
 
 interface SealingGiven {
   readonly store: () => Store;

@@ -5,8 +5,8 @@ import type { Log } from '../../base/log.ts';
 import type { Soundness, Upkeep } from '../upkeep.ts';
 import { isDamage, troubleWith } from './failures.ts';
 import type { Sealing } from './sealing.ts';
-import type { Workshop } from './thread.ts';
 import type { Verified } from './verify.ts';
+import type { Workshop } from './workshop.ts';
 import type { Writer } from './writer.ts';
 
 export interface UpkeepGiven {

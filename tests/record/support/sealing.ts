@@ -9,8 +9,8 @@ import { type History, historyOf } from '../../../src/record/sqlite/history.ts';
 import { migrate, readMigrations } from '../../../src/record/sqlite/migrate.ts';
 import { type Sealing, sealingOf } from '../../../src/record/sqlite/sealing.ts';
 import { type Store, storeOn } from '../../../src/record/sqlite/store.ts';
-import { createWorkshop } from '../../../src/record/sqlite/thread.ts';
 import { pageBytes } from '../../../src/record/sqlite/volumes.ts';
+import { createWorkshop } from '../../../src/record/sqlite/workshop.ts';
 import { simulatedClock } from '../../support/clock-simulated.ts';
 
 export interface SealedRecord extends History {

@@ -5,7 +5,7 @@ import { type NewsChannel, type NewsGiven, post } from './news-post.ts';
 import type { Notice } from './record/record.ts';
 import { digestOf, type EndingCertificate } from './report/digest.ts';
 import { gatherServices } from './report/gather.ts';
-import { gatherPoorJobs } from './report/jobs.ts';
+import { gatherJobs, isPoor } from './report/jobs.ts';
 import type { GivenService } from './report/month.ts';
 import { type Occurrences, occurrencesOf } from './schedule/occurrences.ts';
 import { covers } from './tell/channel.ts';
@@ -78,7 +78,7 @@ async function noticesOf(
     from: Math.min(whole.from, whole.to - budgetPeriodMs),
     to: whole.to,
   });
-  const jobs = await gatherPoorJobs(given.record, given.cards, whole);
+  const jobs = (await gatherJobs(given.record, given.cards, whole)).filter(isPoor);
   return audiencesOf(takers, given.cards).map(({ ids, channels }) => ({
     id: newId(),
     type: 'rollcall.digest',

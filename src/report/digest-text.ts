@@ -8,7 +8,7 @@ import { counted, listed } from '../base/words.ts';
 import { monthAt } from '../uptime/calendar.ts';
 import { sayDate, sayMoment } from './days.ts';
 import type { DigestBudget, DigestFigures, DigestOutage } from './digest.ts';
-import { type PoorJob, sayPoor } from './jobs.ts';
+import { type JobSum, sayPoor } from './jobs.ts';
 import type { ReportedService } from './month.ts';
 import { sayBudget, sayLength, sayMonth, sayOutages, sayTogether, sentenceOf } from './words.ts';
 
@@ -100,9 +100,9 @@ function budgetLines(budgets: readonly DigestBudget[]): readonly string[] {
   return ['Budgets, over 30 days:', ...bounded(budgets, line, 'budget')];
 }
 
-function jobLines(jobs: readonly PoorJob[]): readonly string[] {
+function jobLines(jobs: readonly JobSum[]): readonly string[] {
   if (jobs.length === 0) return [];
-  const line = (job: PoorJob) => `${job.name}: ${sayPoor(job)}`;
+  const line = (job: JobSum) => `${job.name}: ${sayPoor(job)}`;
   return ['Jobs that did not go well:', ...bounded(jobs, line, 'job')];
 }
 

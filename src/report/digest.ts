@@ -9,7 +9,7 @@ import { type Budget, budgetOf } from '../uptime/budget.ts';
 import { budgetPeriodMs } from '../uptime/burning.ts';
 import type { Interval } from '../uptime/intervals.ts';
 import { digestText } from './digest-text.ts';
-import type { PoorJob } from './jobs.ts';
+import type { JobSum } from './jobs.ts';
 import {
   type PeriodGiven,
   type PeriodReport,
@@ -24,7 +24,7 @@ export interface DigestGiven extends PeriodGiven {
   /** As the services showed them last, in any order. */
   readonly certificates: readonly EndingCertificate[];
   /** Those that did not go well. */
-  readonly jobs: readonly PoorJob[];
+  readonly jobs: readonly JobSum[];
 }
 
 export interface EndingCertificate {
@@ -42,7 +42,7 @@ export interface DigestFigures {
   readonly budgets: readonly DigestBudget[];
   /** Of those that end soon, the next ones first. */
   readonly certificates: readonly EndingCertificate[];
-  readonly jobs: readonly PoorJob[];
+  readonly jobs: readonly JobSum[];
   readonly now: number;
 }
 

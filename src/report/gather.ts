@@ -3,13 +3,15 @@
 import { othersFirst } from '../base/turns.ts';
 import type { Outage, ServiceCard } from '../base/values.ts';
 import { type HistoryRecord, readHistory } from '../record/history.ts';
+import type { Record } from '../record/record.ts';
 import { isMonth, monthAt, monthIn } from '../uptime/calendar.ts';
 import type { Interval } from '../uptime/intervals.ts';
 import type { Asking } from '../uptime/missed.ts';
+import { gatherJobs } from './jobs.ts';
 import { burnMsMax, type GivenService, type MonthReport, monthReport } from './month.ts';
 
 export interface ReportSource {
-  readonly record: HistoryRecord;
+  readonly record: HistoryRecord & Pick<Record, 'runs'>;
   readonly title: string;
   readonly zone: string;
   readonly now: number;
@@ -40,7 +42,15 @@ export async function gatherReport(source: ReportSource, month: string): Promise
   const { title, zone, now } = source;
   const { from, to } = monthIn(month, zone);
   const window = { from: now < to ? Math.min(from, now - burnMsMax) : from, to };
-  return monthReport({ title, month, zone, now, services: await gatherServices(source, window) });
+  const [services, jobs] = [
+    await gatherServices(source, window),
+    await gatherJobs(
+      source.record,
+      source.services.map(({ card }) => card),
+      { from, to },
+    ),
+  ];
+  return monthReport({ title, month, zone, now, services, jobs });
 }
 
 /** What the record has of this time, of every service. */

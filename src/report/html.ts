@@ -2,10 +2,12 @@
  * The report as one page for print and for keeping: complete in itself, without script and without anything to load.
  * The renderer escapes every text. The style stands in the page, which is written to a file: no policy forbids it there.
  */
+
 import { type ComponentChildren, h, type VNode } from 'preact';
 import { renderToString } from 'preact-render-to-string';
 import { instantText } from '../base/instants.ts';
 import { localMinute } from '../uptime/calendar.ts';
+import { sayJobs } from './jobs.ts';
 import type { MonthReport, ReportedGroup, ReportedOutage, ReportedService } from './month.ts';
 import {
   asidesOf,
@@ -68,6 +70,7 @@ export function reportHtml(report: MonthReport): string {
       null,
       h('h1', null, heading),
       h('p', null, unbroken(sayTotals(report))),
+      report.jobs.length > 0 && h('p', null, unbroken(sayJobs(report.jobs))),
       h('p', null, sayPeriod(report)),
       h('table', null, header(columns), serviceBodies(report)),
       outageTable(report),

@@ -44,13 +44,17 @@ export function groupJson(figures: GroupAvailability) {
 }
 
 function bodyOf(report: MonthReport) {
-  const { title, month, zone, from, to, until, over, services, groups, totals } = report;
+  const { title, month, zone, from, to, until, over, services, groups, totals, jobs } = report;
   const { servicesCount, jobsCount, outages, downMs, unobservedMs, together } = totals;
   return {
     ...{ title, month, timezone: zone, from: instantText(from), to: instantText(to) },
     ...{ until: instantText(until), over },
     services: services.map(serviceJson),
     groups: groups.map(({ name, members, figures }) => ({ name, members, ...groupJson(figures) })),
+    jobs: jobs.map(({ jobId, name, runsCount, failedCount, overdueCount, hangingCount }) => ({
+      ...{ id: jobId, name, runs: runsCount },
+      ...{ failed: failedCount, overdue: overdueCount, hanging: hangingCount },
+    })),
     totals: {
       ...{ services: servicesCount, jobs: jobsCount, outages, downMs, unobservedMs },
       together: groupJson(together),

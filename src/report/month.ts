@@ -19,6 +19,7 @@ import type { Interval } from '../uptime/intervals.ts';
 import { type Asking, surelySeenMs } from '../uptime/missed.ts';
 import { coursesOf, type OutageCourse, type OutageLength } from '../uptime/outages.ts';
 import type { Edge } from '../uptime/timeline.ts';
+import type { JobSum } from './jobs.ts';
 
 /** What burns at present is looked for so far before now, which may lie before the month. */
 export const burnMsMax = Math.max(...burnWindows.map(({ longMs }) => longMs));
@@ -41,12 +42,15 @@ export interface GivenService {
 }
 
 export interface MonthGiven extends PeriodGiven {
+  readonly jobs: readonly JobSum[];
   /** `2026-11` */
   readonly month: string;
 }
 
 export interface MonthReport extends PeriodReport {
   readonly month: string;
+  /** In the order of the roll. */
+  readonly jobs: readonly JobSum[];
 }
 
 /** A month, or any other time on the calendar. */
@@ -110,8 +114,8 @@ export interface Totals {
 }
 
 export function monthReport(given: MonthGiven): MonthReport {
-  const { month, zone } = given;
-  return { month, ...periodReport(given, monthIn(month, zone)) };
+  const { month, zone, jobs } = given;
+  return { month, jobs, ...periodReport(given, monthIn(month, zone)) };
 }
 
 export function periodReport(given: PeriodGiven, whole: Interval): PeriodReport {

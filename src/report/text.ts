@@ -1,5 +1,7 @@
 /** The report for a terminal or a letter: plain lines of at most a hundred characters or so. */
+
 import { localMinute } from '../uptime/calendar.ts';
+import { sayJobs } from './jobs.ts';
 import type { MonthReport, ReportedGroup, ReportedOutage, ReportedService } from './month.ts';
 import {
   groupRemarks,
@@ -24,7 +26,9 @@ export function reportText(report: MonthReport): string {
   const nameOf = namesOf(report);
   const blocks = [
     [heading, '='.repeat(heading.length)],
-    [sayTotals(report), sayPeriod(report)].flatMap((line) => folded(line, '')),
+    [sayTotals(report), sayJobs(report.jobs), sayPeriod(report)]
+      .filter(Boolean)
+      .flatMap((line) => folded(line, '')),
     ...services
       .filter(({ group }) => group === null)
       .map((service) => serviceLines(service, report)),

@@ -8,6 +8,7 @@ import type {
 } from '../../web/props-report.ts';
 import { nameCharsMax, outagesOnReportCountMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
+import { sayJobs } from '../report/jobs.ts';
 import type { MonthReport, ReportedService } from '../report/month.ts';
 import {
   cellsOf,
@@ -36,7 +37,7 @@ export function reportProps(board: Board, report: MonthReport): Omit<ReportPageP
   return {
     now: board.zone.whole(now),
     month: sayMonth(month),
-    totals: unbroken(sayTotals(report)),
+    totals: unbroken([sayTotals(report), sayJobs(report.jobs)].join(' ').trim()),
     period: sayPeriod(report),
     // Before a month in which nothing was observed there is none that is worth a look.
     earlier: isObserved ? monthLink(board, month, -1) : null,

@@ -97,7 +97,7 @@ test('and two lines when a certificate ends next, or something was not watched',
 
 test('jobs that did not go well are said, with how often, also where nothing else happened', () => {
   const backup = card('backup', { name: 'Nightly backup', kind: 'job' });
-  const counts = { failedCount: 0, overdueCount: 0, hangingCount: 0 };
+  const counts = { runsCount: 0, failedCount: 0, overdueCount: 0, hangingCount: 0 };
   const services = [...quietMonth.services, member(backup, 'up 0', octoberEnds)];
   const jobs = [
     { ...counts, jobId: 'backup', name: 'Nightly backup', failedCount: 2, overdueCount: 1 },

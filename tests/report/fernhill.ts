@@ -73,6 +73,7 @@ function historyOf({ course, unconfirmed, outage }: Member, nowS: number): Histo
 /** As it stands `nowS` after the beginning of the month. */
 export function novemberAt(nowS: number, month = '2026-11') {
   return monthReport({
+    jobs: [],
     title: 'Fernhill Pottery',
     month,
     zone,

@@ -181,3 +181,17 @@ describe('html', () => {
     ]);
   });
 });
+
+test('the jobs of the month stand in each form that has sentences, and for programs', () => {
+  const counts = { runsCount: 30, failedCount: 2, overdueCount: 1, hangingCount: 0 };
+  const report = { ...over, jobs: [{ jobId: 'backup', name: 'A <b>backup</b>', ...counts }] };
+  const said = 'Jobs: A <b>backup</b> ran 30 times, failed twice, was overdue once.';
+  expect(reportAs('text', report).replace(/\s+/g, ' ')).toContain(said);
+  expect(reportAs('html', report).replaceAll('\u00a0', ' ')).toContain(
+    said.replaceAll('<', '&lt;'),
+  );
+  expect(JSON.parse(reportAs('json', report)).jobs).toEqual([
+    { id: 'backup', name: 'A <b>backup</b>', runs: 30, failed: 2, overdue: 1, hanging: 0 },
+  ]);
+  expect(reportAs('text', over)).not.toContain('Jobs');
+});

@@ -1,7 +1,8 @@
 /** What the sum of a week says of its jobs: failed runs, and outages that began overdue or hanging. */
 import { expect, test } from 'vitest';
+import { digestEntriesCountMax } from '../../src/base/limits.ts';
 import type { Reason } from '../../src/base/reasons.ts';
-import { gatherPoorJobs, sayPoor } from '../../src/report/jobs.ts';
+import { gatherJobs, isPoor, sayJobs, sayPoor } from '../../src/report/jobs.ts';
 import { memoryRecord } from '../support/record-memory.ts';
 import { card, outage as outageAt } from '../support/telling.ts';
 
@@ -37,9 +38,38 @@ test('runs that failed in it, and outages that began in it', async () => {
     ],
   });
   const jobs = ['backup', 'import', 'tidy'].map((id) => card(id, { kind: 'job' }));
-  const poor = await gatherPoorJobs(record, [...jobs, card('shop')], week);
+  const sums = await gatherJobs(record, [...jobs, card('shop')], week);
+  const poor = sums.filter(isPoor);
   expect(poor.map((one) => `${one.jobId}: ${sayPoor(one)}`)).toEqual([
     'backup: failed twice, was overdue once',
     'tidy: hung once',
   ]);
+  expect(sums.map(({ jobId, runsCount }) => [jobId, runsCount])).toEqual([
+    ['backup', 4],
+    ['import', 1],
+    ['tidy', 0],
+  ]);
+  expect(sayJobs(sums)).toBe(
+    'Jobs: Backup ran 4 times, failed twice, was overdue once; Tidy did not run, hung once; one other ran well.',
+  );
+});
+
+test('a month of jobs is a sentence, however many there are; and none is none', () => {
+  const one = {
+    jobId: 'a',
+    name: 'A',
+    runsCount: 0,
+    failedCount: 0,
+    overdueCount: 0,
+    hangingCount: 0,
+  };
+  expect(sayJobs([])).toBe('');
+  expect(sayJobs([one])).toBe('Jobs: one job did not run.');
+  expect(sayJobs([{ ...one, runsCount: 3 }, one])).toBe(
+    'Jobs: one job ran well; one job did not run.',
+  );
+  const many = Array.from({ length: 300 }, () => ({ ...one, failedCount: 1, runsCount: 1 }));
+  const text = sayJobs(many);
+  expect(text).toContain(`; ${300 - digestEntriesCountMax} more did not go well.`);
+  expect(text.match(/A ran once/g)).toHaveLength(digestEntriesCountMax);
 });

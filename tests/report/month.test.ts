@@ -122,6 +122,7 @@ test('names and details are cleaned, and nothing of the note or the place is in 
 
 test('a roll without services has a report without any', () => {
   const report = monthReport({
+    jobs: [],
     title: 'Fernhill',
     month: '2026-11',
     zone: 'UTC',

@@ -8,10 +8,11 @@ import type { Record } from '../record.ts';
 import { troubleWith } from './failures.ts';
 import { readMigrations } from './migrate.ts';
 import { queriesOf } from './queries.ts';
+import { runQueries } from './runs.ts';
 
-/** What spans, outages and failures tell; observations are not among it. */
+/** What spans, outages, failures and runs tell; observations are not among it. */
 export interface ReadOnlyRecord
-  extends Pick<Record, 'spans' | 'outages' | 'unconfirmed' | 'planned' | 'lastPulse'> {
+  extends Pick<Record, 'spans' | 'outages' | 'unconfirmed' | 'planned' | 'runs' | 'lastPulse'> {
   close(): void;
 }
 
@@ -40,12 +41,14 @@ function readerOn(database: Database.Database): ReadOnlyRecord {
   const find = database.prepare<[string], { key: number }>('SELECT key FROM services WHERE id = ?');
   const keys = { known: (serviceId: string) => find.get(serviceId)?.key ?? null };
   const queries = queriesOf(database, keys, silentLog);
+  const { runs } = runQueries(database);
   return {
     spans: async (serviceId, range) => queries.spans(serviceId, range),
     outages: async (serviceId, range, countMax = Number.POSITIVE_INFINITY) =>
       queries.outages(serviceId, range, countMax),
     unconfirmed: async (serviceId, range) => queries.unconfirmed(serviceId, range),
     planned: async (range) => queries.planned(range),
+    runs: async (jobId, range, countMax) => runs(jobId, range, countMax),
     lastPulse: async () => queries.pulse(),
     close: () => void database.close(),
   };

@@ -156,6 +156,30 @@ test('the page of the service that it is as well leads there', async () => {
   expect([answer.statusCode, answer.headers.location]).toEqual([303, '/jobs/nightly-backup']);
 });
 
+test('what is wrong with a job is what is wrong by now, not what its outage began with', async () => {
+  const made = await board();
+  const because = (reason: 'run-failed' | 'overdue', detail: string) =>
+    ({ layer: 'job', reason, detail, hint: 'Look.' }) as const;
+  const trouble = because('overdue', 'not begun 20 min after it was due');
+  const last = { at: now, outcome: 'failed', tookUs: 0, phases: {}, facts: {}, trouble } as const;
+  const outage = {
+    ...{
+      id: 'a',
+      serviceId: 'nightly-backup',
+      lastGoodAt: null,
+      firstFailedAt: now,
+      confirmedAt: now,
+    },
+    ...{ lastFailedAt: now, restoredAt: null, causeId: null },
+    trouble: because('run-failed', 'exit status 3'),
+  };
+  const standing = made.scene.standings.get('nightly-backup') ?? expect.fail('no standing');
+  made.scene.standings.set('nightly-backup', { ...standing, state: 'down', outage, last });
+  const page = words((await get(made, '/')).body);
+  expect(page).toContain('Not begun 20 min after it was due.');
+  expect(page).not.toContain('xit status 3');
+});
+
 test('an outage of a job is told in words of jobs, on its page and in the feed', async () => {
   const made = await board();
   const { record } = made.scene;

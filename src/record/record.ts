@@ -303,6 +303,11 @@ export interface Record extends Outbox {
 
   readonly upkeep: Upkeep;
 
+  /**
+   * Another number once spans, outages, unconfirmed failures or planned windows may be others than before, once observations
+   * were lost, and once another file took the place of this one. For who keeps what he has read.
+   */
+  revision(): number;
   health(): RecordHealth;
   close(pulse: Pulse): Promise<void>;
 }

@@ -21,6 +21,7 @@ import {
   readPast,
 } from './charts.ts';
 import { dayCourses } from './day-course.ts';
+import { keptHistories } from './histories.ts';
 
 const dayMs = 24 * 3_600_000;
 /** The window of the figures on the roll: 30 × 24 h. */
@@ -62,11 +63,13 @@ export function figuresOf(needs: FiguresNeeds): Figures {
   };
   const availability = async (serviceId: string, window: Range) =>
     availabilityOf(await history(serviceId, window));
+  const histories = keptHistories(record);
   const days = kept(
     needs,
     () => figuresFreshMs,
     async (serviceId, _which: 'days30', now) => {
-      const found = await history(serviceId, { from: now - figuresWindowMs, to: now });
+      const window = { from: now - figuresWindowMs, to: now };
+      const found = await histories(serviceId, { window, open: standingOf(serviceId).outage });
       return { history: found, availability: availabilityOf(found) };
     },
   );

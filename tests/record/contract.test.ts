@@ -4,6 +4,7 @@ import { memoryRecord } from '../support/record-memory.ts';
 import { outboxContract } from './support/outbox-contract.ts';
 import { outboxWaysContract } from './support/outbox-ways-contract.ts';
 import { ownerContract } from './support/owner-contract.ts';
+import { revisionContract } from './support/revision-contract.ts';
 import { runsContract } from './support/runs-contract.ts';
 import { sealedContract } from './support/sealed-contract.ts';
 import { openSqlite } from './support/sqlite.ts';
@@ -26,6 +27,7 @@ for (const [engine, open] of [
   outboxContract(engine, open);
   outboxWaysContract(engine, open);
   ownerContract(engine, open);
+  revisionContract(engine, open);
   runsContract(engine, open);
   sealedContract(engine, open);
   unsteadyContract(engine, open);

@@ -341,6 +341,7 @@ describe('a damaged file', () => {
     const { record } = first;
     await record.observe({ serviceId: 'shop', observation: answered(t0) });
     await record.flush(pulse(t0));
+    const revision = record.revision();
     // From outside: this process would lose its locks on the file if it were opened and closed here.
     const place = bytes.indexOf('The plug was loose again.');
     spawnSync('dd', [`of=${path}`, 'bs=1', `seek=${place}`, 'conv=notrunc'], { input: 'A' });
@@ -348,6 +349,7 @@ describe('a damaged file', () => {
     expect(found.faults).toEqual(['one row of the table notes changed since written.']);
     await settled(first);
     expect(record.health().damage).toContain('one row of the table notes changed');
+    expect(record.revision()).not.toBe(revision);
     expect(await everythingIn(record)).toEqual(original);
     expect(await record.observations('shop', always)).toEqual([answered(t0)]);
     expect(await record.upkeep.verify()).toMatchObject({ faults: [] });

@@ -2,7 +2,7 @@
 import { expect, test } from 'vitest';
 import { figuresFreshMs } from '../../src/base/limits.ts';
 import { figuresOf } from '../../src/serve/figures.ts';
-import { dayMs, minuteMs, now, type Scene, sceneOf } from './scene.ts';
+import { dayMs, minuteMs, nothing, now, type Scene, sceneOf } from './scene.ts';
 
 const past = [{ state: 'up', agoMs: 40 * dayMs }] as const;
 
@@ -29,6 +29,11 @@ test('thirty days are read once for all who ask within a minute', async () => {
   expect(answers[0]).toMatchObject({ estimate: 1, to: now });
   await scene.clock.advance(figuresFreshMs);
   expect((await figures.days30('a')).to).toBe(now + figuresFreshMs);
+  // The window went on; what the record says of it did not change.
+  expect(reads()).toBe(1);
+  await scene.record.commit({ ...nothing, outages: [] });
+  await scene.clock.advance(figuresFreshMs);
+  await figures.days30('a');
   expect(reads()).toBe(2);
 });
 
@@ -61,6 +66,10 @@ test('a step of the wall clock keeps nothing longer than it should be', async ()
 test('when the service changes they are read at once', async () => {
   const { scene, figures, reads } = await counted();
   await figures.days30('a');
+  await scene.record.commit({
+    ...nothing,
+    spans: [{ serviceId: 'a', edits: [{ state: 'down', from: now, earliestFrom: now }] }],
+  });
   change(scene);
   await figures.days30('a');
   expect(reads()).toBe(2);

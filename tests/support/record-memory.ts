@@ -51,6 +51,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
   let pulse: Pulse | null = null;
   let trouble: string | null = null;
   let waitingCount = 0;
+  let revision = 0;
   let lastCommitAt: number | null = null;
 
   const written = (left: Pulse): void => {
@@ -76,6 +77,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
     instanceId,
     observe: async ({ serviceId, observation }) => keep(serviceId, observation),
     commit: async (changes: ChangeSet) => {
+      revision++;
       if (!isFit(changes.spans) || !isFit(changes.notices))
         throw new Error('A value is not whole.');
       for (const { serviceId, observation } of changes.observations) keep(serviceId, observation);
@@ -172,6 +174,7 @@ export function memoryRecord(instanceId = '5c2f0f0e-1111-4111-8111-111111111111'
         throw new Error('A record in memory has no file to copy.');
       },
     },
+    revision: () => revision,
     health: () => ({
       writable: trouble === null,
       trouble,

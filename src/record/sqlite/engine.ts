@@ -65,10 +65,11 @@ export function recordOn(given: EngineGiven): Record {
     if (writer.trouble() === null) void sealing.lookAfter();
   });
   if (given.first) keeper.mind();
+  const revision = revisionOf(writer);
 
   return {
     instanceId,
-    ...written(writer, kept, flush),
+    ...written({ writer, kept, flush, changed: revision.changed }),
     ...guarded({ ...read(writer, kept), ...historyOf(writer), ...outboxOf(writer) }, replace),
     upkeep: upkeepOf({
       ...given,
@@ -79,6 +80,7 @@ export function recordOn(given: EngineGiven): Record {
       flush: () => flush(pulse()),
       replace,
     }),
+    revision: revision.now,
     health: () => ({ ...healthOf(writer, path), damage: damage.said() }),
     close: async (last) => {
       if (!writer.isOpen()) return;
@@ -131,7 +133,14 @@ function damageKept(kept: Kept, folder: string) {
 
 type Written = 'observe' | 'commit' | 'flush' | 'disturbed' | 'note' | 'keep';
 
-function written(writer: Writer, kept: Kept, flush: (pulse: Pulse) => void): Pick<Record, Written> {
+interface WrittenGiven {
+  readonly writer: Writer;
+  readonly kept: Kept;
+  readonly flush: (pulse: Pulse) => void;
+  readonly changed: (changes: ChangeSet) => void;
+}
+
+function written({ writer, kept, flush, changed }: WrittenGiven): Pick<Record, Written> {
   const mustBeOpen = (): void => {
     if (!writer.isOpen()) throw new Error('The record is closed.');
   };
@@ -142,6 +151,8 @@ function written(writer: Writer, kept: Kept, flush: (pulse: Pulse) => void): Pic
     },
     commit: async (changes) => {
       for (const { name, words } of changes.keeps ?? []) kept.knows(name, words);
+      // Also of one that waits: it is read as if it were written.
+      changed(changes);
       commit(writer, changes);
     },
     flush: async (pulse) => flush(pulse),
@@ -246,6 +257,23 @@ function commit(writer: Writer, { observations: entries, ...changes }: ChangeSet
     'data-folder-unusable',
     `The record cannot be written: ${writer.trouble()}. The change waits in memory.`,
   );
+}
+
+/** Counts what may make another answer of what was read; see the port. */
+function revisionOf(writer: Writer) {
+  let count = 0;
+  let tables = writer.tables();
+  return {
+    changed: ({ spans, outages, unconfirmed, planned = [] }: ChangeSet): void => {
+      if (spans.length + outages.length + unconfirmed.length + planned.length > 0) count++;
+    },
+    now: (): number => {
+      const those = writer.tables();
+      if (those !== tables) count++;
+      tables = those;
+      return count + writer.queue.droppedCount();
+    },
+  };
 }
 
 function healthOf(writer: Writer, path: string): Omit<RecordHealth, 'damage'> {

@@ -57,8 +57,9 @@ export async function start(given: StartGiven): Promise<void> {
     },
   });
   const { services, jobs } = first.config;
-  say(`Rollcall watches ${sayWatched(services.length, jobs.length)}. The board: ${daemon.url}`);
+  // Before it says that it is there: who reads that may send one at once.
   mindSignals(daemon, say);
+  say(`Rollcall watches ${sayWatched(services.length, jobs.length)}. The board: ${daemon.url}`);
 }
 
 function read(path: string): Ready {

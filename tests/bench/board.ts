@@ -8,9 +8,14 @@ import { past } from './support/past.ts';
 import { cpuUs, pause, started } from './support/processes.ts';
 import { type Bench, figureOf, type Row, said } from './support/table.ts';
 
-/** As a page left open asks for it when something changed. */
-const askedEveryMs = 15_000;
-const pages = 12;
+/** Longer than a page is kept for everybody, so that each is made anew. */
+const oftenMs = 1_100;
+const oftenPages = 40;
+/** The first ones of a process are still being compiled. */
+const unusedPages = 15;
+/** As somebody asks who looks now and then: by then much of what it takes has to be compiled again. */
+const seldomMs = 15_000;
+const seldomPages = 10;
 const windowMs = 4_000;
 const windows = 7;
 const connections = 8;
@@ -32,19 +37,24 @@ async function ofThirty(): Promise<readonly Row[]> {
   try {
     await pause(10_000);
     const size = (await (await fetch(daemon.url)).text()).length;
-    const samples: number[] = [];
-    for (let nth = 0; nth < pages; nth++) {
-      await pause(askedEveryMs);
-      samples.push(await pageMs(daemon));
-    }
+    const often = await asked(daemon, oftenPages, oftenMs);
+    const seldom = await asked(daemon, seldomPages, seldomMs);
     return [
       {
-        what: `CPU of a roll of 30 services, asked every ${askedEveryMs / 1_000} s`,
+        what: 'CPU of a roll of 30 services, asked every second',
         measured: said(size / 1_000, 'kB'),
         floor: null,
-        figure: figureOf(samples),
+        figure: figureOf(often.slice(unusedPages)),
         unit: 'ms',
         target: 5,
+      },
+      {
+        what: `CPU of a roll of 30 services, asked every ${seldomMs / 1_000} s`,
+        measured: '',
+        floor: null,
+        figure: figureOf(seldom),
+        unit: 'ms',
+        target: 20,
       },
       await pagesASecond(daemon, size),
     ];
@@ -59,11 +69,7 @@ async function ofThousand(): Promise<Row> {
   const daemon = await home.start();
   try {
     await pause(30_000);
-    const samples: number[] = [];
-    for (let nth = 0; nth < pages; nth++) {
-      await pause(1_500);
-      samples.push(await pageMs(daemon));
-    }
+    const samples = await asked(daemon, seldomPages, oftenMs);
     return {
       what: 'CPU of a roll of 1,000 services, most of them folded',
       measured: '',
@@ -75,6 +81,15 @@ async function ofThousand(): Promise<Row> {
   } finally {
     await daemon.stop();
   }
+}
+
+async function asked(daemon: Daemon, pages: number, everyMs: number): Promise<number[]> {
+  const samples: number[] = [];
+  for (let nth = 0; nth < pages; nth++) {
+    await pause(everyMs);
+    samples.push(await pageMs(daemon));
+  }
+  return samples;
 }
 
 async function pageMs({ url, pid }: Daemon): Promise<number> {

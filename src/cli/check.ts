@@ -8,15 +8,13 @@ import { RollcallError } from '../base/errors.ts';
 import { maskedObservation } from '../base/masked.ts';
 import { type Outcome, outcomes } from '../base/values.ts';
 import { findServices } from '../config/find.ts';
-import { loadConfig } from '../config/load.ts';
 import { secretMasker } from '../config/mask.ts';
-import { configError } from '../config/mistake.ts';
-import type { Config } from '../config/resolve.ts';
 import { graded } from '../judge/grade.ts';
 import { answersTable } from './answers.ts';
 import { askAll, withKeep } from './ask-directly.ts';
 import { askDaemon } from './daemon-client.ts';
-import { configFile, exit } from './place.ts';
+import { exit } from './place.ts';
+import { configuredWithout } from './without-daemon.ts';
 
 interface CheckGiven {
   readonly services: readonly string[];
@@ -37,7 +35,7 @@ export async function check(given: CheckGiven): Promise<void> {
 
 async function throughDaemon(given: CheckGiven): Promise<readonly Answer[] | null> {
   // A file that was named is looked at, whoever asks then.
-  if (given.config !== undefined) configured(given);
+  if (given.config !== undefined) configuredWithout(given);
   const answer = await askDaemon(given.folder, 'POST', '/ask', { services: given.services });
   if (answer === null) return null;
   if (answer.status !== 200) {
@@ -53,7 +51,7 @@ async function throughDaemon(given: CheckGiven): Promise<readonly Answer[] | nul
 }
 
 async function directly(given: CheckGiven): Promise<readonly Answer[]> {
-  const { config, secrets } = configured(given);
+  const { config, secrets } = configuredWithout(given);
   const { services, complaint } = findServices(config.services, given.services);
   if (complaint !== null) throw new RollcallError('usage', complaint);
   process.stderr.write(`No daemon runs on ${given.folder}; asking directly.\n`);
@@ -63,19 +61,6 @@ async function directly(given: CheckGiven): Promise<readonly Answer[]> {
     const seen = observed.get(service.id);
     return seen ? [answerOf(service, maskedObservation(graded(seen, service.slowMs), mask))] : [];
   });
-}
-
-function configured(given: CheckGiven): { config: Config; secrets: readonly string[] } {
-  const path = configFile(given.config, given.folder);
-  if (path === null) {
-    throw new RollcallError(
-      'usage',
-      `no daemon runs on ${given.folder}, and it has no rollcall.yaml: name a configuration with --config`,
-    );
-  }
-  const loaded = loadConfig({ path, env: process.env });
-  if (!loaded.ok) throw configError(loaded.mistakes);
-  return loaded;
 }
 
 const text = z.string().nullable();

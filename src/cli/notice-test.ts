@@ -7,13 +7,12 @@ import { z } from 'zod';
 import { realClock } from '../base/clock-real.ts';
 import { RollcallError } from '../base/errors.ts';
 import { type ChannelTested, testChannels } from '../channel-tests.ts';
-import { loadConfig } from '../config/load.ts';
 import { secretMasker } from '../config/mask.ts';
-import { configError } from '../config/mistake.ts';
 import { zoneOf } from '../serve/zone.ts';
 import { channelSender } from '../tell/send.ts';
 import { askDaemon } from './daemon-client.ts';
-import { configFile, exit } from './place.ts';
+import { exit } from './place.ts';
+import { configuredWithout } from './without-daemon.ts';
 
 interface NoticeTestGiven {
   /** Name of a channel; null: all. */
@@ -55,17 +54,8 @@ async function throughDaemon(given: NoticeTestGiven): Promise<readonly ChannelTe
 
 async function directly(given: NoticeTestGiven): Promise<readonly ChannelTested[]> {
   const { folder } = given;
-  const path = configFile(given.config, folder);
-  if (path === null) {
-    throw new RollcallError(
-      'usage',
-      `no daemon runs on ${folder}, and it has no rollcall.yaml: name a configuration with --config`,
-    );
-  }
-  const loaded = loadConfig({ path, env: process.env });
-  if (!loaded.ok) throw configError(loaded.mistakes);
+  const { config, secrets } = configuredWithout(given);
   process.stderr.write(`No daemon runs on ${folder}; sending directly.\n`);
-  const { config, secrets } = loaded;
   const clock = realClock();
   const zone = zoneOf(config.board.timezone);
   const tested = await testChannels(

@@ -8,8 +8,6 @@ import { bootId, realClock } from '../base/clock-real.ts';
 import { parseDurationMs } from '../base/durations.ts';
 import { RollcallError } from '../base/errors.ts';
 import { silentLog } from '../base/log.ts';
-import { loadConfig } from '../config/load.ts';
-import { configError } from '../config/mistake.ts';
 import type { Config } from '../config/resolve.ts';
 import { cardsOf } from '../config/roll.ts';
 import { Planned } from '../planned.ts';
@@ -17,7 +15,7 @@ import { planningOf } from '../planning.ts';
 import { openRecord } from '../record/sqlite/open.ts';
 import type { Planning, PlanWords } from '../serve/local-planning.ts';
 import { askDaemon } from './daemon-client.ts';
-import { configFile } from './place.ts';
+import { configuredWithout } from './without-daemon.ts';
 
 interface PlanGiven {
   /** As typed; with `end` the id of a window. */
@@ -65,7 +63,7 @@ async function throughDaemon({ folder }: PlanGiven, wanted: Wanted): Promise<str
 
 async function directly(given: PlanGiven, wanted: Wanted): Promise<string> {
   const { folder } = given;
-  const config = configured(given);
+  const { config } = configuredWithout(given);
   const clock = realClock();
   const own = { wallMs: clock.wallMs(), bootMs: Math.round(clock.bootMs()), bootId: bootId() };
   let pulse = own;
@@ -108,17 +106,4 @@ async function planningOn(
 
 function done(planning: Planning, wanted: Wanted): Promise<string> {
   return 'plan' in wanted ? planning.plan(wanted.plan) : planning.end(wanted.end);
-}
-
-function configured({ config, folder }: PlanGiven): Config {
-  const path = configFile(config, folder);
-  if (path === null) {
-    throw new RollcallError(
-      'usage',
-      `no daemon runs on ${folder}, and it has no rollcall.yaml: name a configuration with --config`,
-    );
-  }
-  const loaded = loadConfig({ path, env: process.env });
-  if (!loaded.ok) throw configError(loaded.mistakes);
-  return loaded.config;
 }

@@ -5,15 +5,13 @@
 import { z } from 'zod';
 import { realClock } from '../base/clock-real.ts';
 import { RollcallError } from '../base/errors.ts';
-import { loadConfig } from '../config/load.ts';
-import { configError } from '../config/mistake.ts';
 import type { Config } from '../config/resolve.ts';
 import { askingsOf, cardsOf } from '../config/roll.ts';
 import { readRecord } from '../record/sqlite/read-only.ts';
 import { type ReportFormat, reportAs, reportFormats } from '../report/formats.ts';
 import { gatherReport, monthAsked, type ReportSource } from '../report/gather.ts';
 import { askDaemon } from './daemon-client.ts';
-import { configFile } from './place.ts';
+import { configuredWithout } from './without-daemon.ts';
 
 interface ReportGiven {
   readonly month: string | undefined;
@@ -57,7 +55,7 @@ async function fromDaemon(
 
 async function fromRecord(given: ReportGiven, format: ReportFormat): Promise<string> {
   const { folder } = given;
-  const config = configured(given);
+  const { config } = configuredWithout(given);
   const now = realClock().wallMs();
   const asked = monthAsked(given.month ?? null, { zone: config.board.timezone, now });
   if ('complaint' in asked) throw new RollcallError('usage', asked.complaint);
@@ -90,17 +88,4 @@ function sourceOf(
     // Where nobody watches any more the last failed answer decides nothing.
     openOf: () => null,
   };
-}
-
-function configured({ config, folder }: ReportGiven): Config {
-  const path = configFile(config, folder);
-  if (path === null) {
-    throw new RollcallError(
-      'usage',
-      `no daemon runs on ${folder}, and it has no rollcall.yaml: name a configuration with --config`,
-    );
-  }
-  const loaded = loadConfig({ path, env: process.env });
-  if (!loaded.ok) throw configError(loaded.mistakes);
-  return loaded.config;
 }

@@ -1,11 +1,6 @@
 /** The board and the household's view of it: where they answer, by which names, and who may read. */
 import { z } from 'zod';
-import {
-  passphraseCharsMax,
-  passphraseCharsMin,
-  tokenCharsMin,
-  tokensCountMax,
-} from '../base/limits.ts';
+import { passphraseCharsMax, passphraseCharsMin, tokensCountMax } from '../base/limits.ts';
 import { isHashedPassphrase } from '../base/passphrase.ts';
 import {
   basePath,
@@ -17,6 +12,7 @@ import {
   proxyAddress,
   text,
   timezone,
+  token,
   urlOf,
 } from './words.ts';
 
@@ -34,20 +30,6 @@ const passphrase = z
     passphraseExpected,
   )
   .meta({ secret: true, minLength: passphraseCharsMin });
-
-/** RFC 6750 §2.1: what may stand after `Bearer`. */
-const token = z
-  .string('expected a token')
-  .regex(
-    /^[A-Za-z0-9._~+/-]+=*$/,
-    'expected letters, digits and - . _ ~ + / only (`openssl rand -hex 32` makes such a token)',
-  )
-  .min(
-    tokenCharsMin,
-    `expected at least ${tokenCharsMin} characters (\`openssl rand -hex 32\` makes a token)`,
-  )
-  .max(500, 'expected at most 500 characters')
-  .meta({ secret: true });
 
 /** A link is made of it by adding a path. */
 const publicAddress = text(

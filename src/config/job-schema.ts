@@ -1,9 +1,8 @@
 /** A job under `jobs`: scheduled work that reports in, and when it should have. */
 import { z } from 'zod';
-import { tokenCharsMin } from '../base/limits.ts';
 import { duration } from '../probe/settings/words.ts';
 import { scheduleComplaint } from '../schedule/occurrences.ts';
-import { id, idOfAnother, line, link, list, share, timezone } from './words.ts';
+import { id, idOfAnother, line, link, list, share, timezone, token } from './words.ts';
 
 const second = 1_000;
 const hour = 3_600 * second;
@@ -17,20 +16,6 @@ const schedule = z
     if (message !== null) context.addIssue({ code: 'custom', message });
   })
   .transform((given) => given.trim());
-
-/** As a token of the board (RFC 6750 §2.1). */
-const token = z
-  .string('expected a token')
-  .regex(
-    /^[A-Za-z0-9._~+/-]+=*$/,
-    'expected letters, digits and - . _ ~ + / only (`openssl rand -hex 32` makes such a token)',
-  )
-  .min(
-    tokenCharsMin,
-    `expected at least ${tokenCharsMin} characters (\`openssl rand -hex 32\` makes a token)`,
-  )
-  .max(500, 'expected at most 500 characters')
-  .meta({ secret: true });
 
 const fields = z.strictObject({
   name: line('a name', 80).describe('What people call it.'),

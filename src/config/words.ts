@@ -2,6 +2,7 @@
 import { isIP } from 'node:net';
 import { z } from 'zod';
 import { slug } from '../base/ids.ts';
+import { tokenCharsMin } from '../base/limits.ts';
 import { nearest } from './nearest.ts';
 
 /** A text that must fit; else "expected …", with what was probably meant. */
@@ -166,3 +167,17 @@ export function isWeb(url: URL | null): boolean {
 export function urlOf(given: string): URL | null {
   return URL.canParse(given) ? new URL(given) : null;
 }
+
+/** RFC 6750 §2.1: what may stand after `Bearer`. */
+export const token = z
+  .string('expected a token')
+  .regex(
+    /^[A-Za-z0-9._~+/-]+=*$/,
+    'expected letters, digits and - . _ ~ + / only (`openssl rand -hex 32` makes such a token)',
+  )
+  .min(
+    tokenCharsMin,
+    `expected at least ${tokenCharsMin} characters (\`openssl rand -hex 32\` makes a token)`,
+  )
+  .max(500, 'expected at most 500 characters')
+  .meta({ secret: true });

@@ -151,6 +151,8 @@ export const longFreshMs = 5 * 60_000;
 /** The roll is worked out ahead after a start: so long after it, when the first answers are in, and with such pauses. */
 export const rollAheadAfterMs = 1_500;
 export const rollAheadPauseMs = 10;
+/** A roll of more services is worked out when somebody asks: all of it at once would keep probes waiting. */
+export const rollAheadServicesCountMax = 200;
 /** Instants whose words are kept in memory. */
 export const instantsKeptCountMax = 5_000;
 /** Charts and figures that are kept in memory, of each kind. */

@@ -5,7 +5,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Alarm } from '../base/clock.ts';
 import { messageOf } from '../base/errors.ts';
-import { chartsKeptCountMax, rollAheadAfterMs, rollAheadPauseMs } from '../base/limits.ts';
+import { rollAheadAfterMs, rollAheadPauseMs, rollAheadServicesCountMax } from '../base/limits.ts';
 import type { ServiceCard } from '../base/values.ts';
 import type { Board } from './board.ts';
 
@@ -28,8 +28,9 @@ export function workRollOutAhead(app: FastifyInstance, given: AheadGiven): void 
 
 /** Gives what ends it. */
 export function begun({ board, lane, roll }: AheadGiven): () => void {
-  const { clock, log } = board;
-  const lanes = board.cards.slice(0, chartsKeptCountMax).map((card) => () => lane(card));
+  const { cards, clock, log } = board;
+  if (cards.length > rollAheadServicesCountMax) return () => {};
+  const lanes = cards.map((card) => () => lane(card));
   const pieces = [...lanes, roll].values();
   let alarm: Alarm | null = null;
   const after = (ms: number) => {

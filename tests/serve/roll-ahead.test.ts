@@ -1,6 +1,10 @@
 /** The roll is worked out ahead after a start, a service at a time, and never when nobody can ask for it. */
 import { expect, test } from 'vitest';
-import { rollAheadAfterMs, rollAheadPauseMs } from '../../src/base/limits.ts';
+import {
+  rollAheadAfterMs,
+  rollAheadPauseMs,
+  rollAheadServicesCountMax,
+} from '../../src/base/limits.ts';
 import { begun } from '../../src/serve/roll-ahead.ts';
 import { dayMs, sceneOf } from './scene.ts';
 
@@ -39,6 +43,20 @@ test('each service for itself, and at last the page', async () => {
   await clock.advance(10 * rollAheadPauseMs);
   expect(done).toEqual(['a', 'b', 'c', 'roll']);
   expect(clock.pending()).toBe(0);
+});
+
+test('of very many nothing is worked out before somebody asks', async () => {
+  const { options: board, clock } = await sceneOf(members, { answers: false });
+  const [card] = board.cards;
+  const cards = Array.from({ length: rollAheadServicesCountMax + 1 }, () => card).filter(
+    (one) => one !== undefined,
+  );
+  const done: string[] = [];
+  const work = async () => void done.push('something');
+  begun({ board: { ...board, cards }, lane: work, roll: work });
+  await clock.advance(dayMs);
+  expect(cards).toHaveLength(rollAheadServicesCountMax + 1);
+  expect(done).toEqual([]);
 });
 
 test('it ends with the board', async () => {

@@ -276,7 +276,6 @@ export class Rounds<Settings> {
   }
 
   #show({ serviceId, observation }: ObservationEntry, change: Change | null): void {
-    const causeId = this.standingOf(serviceId)?.causeId ?? null;
     this.#given.show?.({
       serviceId,
       observation,
@@ -285,7 +284,7 @@ export class Rounds<Settings> {
         to: change.to,
         since: change.since,
         decidedAt: change.decidedAt,
-        causeId,
+        causeId: this.standingOf(serviceId)?.causeId ?? null,
         outageId: change.outage?.id ?? null,
       },
     });

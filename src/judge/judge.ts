@@ -63,21 +63,25 @@ export function judge(given: Case): Verdict {
   const proof = proofOf(observation, before, policy, sight);
   const served = proof === 'good' || proof === 'poor';
   const runs = lengthened(before, proof, at);
+  // One by one: to spread an object and then say some of it anew takes longer than all else here.
   const moved: Memory = {
-    ...before,
-    // One by one: to spread a second object takes longer than all else here.
+    state: before.state,
+    since: before.since,
+    observed: before.observed,
+    unobservedBy: isHidden(before, proof) ? 'gateway' : before.unobservedBy,
+    fingerprint: before.fingerprint,
+    everAnswered: before.everAnswered || served,
+    lastAt: at,
+    dueInMs: policy.everyMs,
+    lastGoodAt: served ? at : before.lastGoodAt,
     failedRun: runs.failedRun,
     poorRun: runs.poorRun,
     unprovenRun: runs.unprovenRun,
     servedRun: runs.servedRun,
     goodRun: runs.goodRun,
-    everAnswered: before.everAnswered || served,
-    lastAt: at,
-    dueInMs: policy.everyMs,
-    lastGoodAt: served ? at : before.lastGoodAt,
-    unobservedBy: isHidden(before, proof) ? 'gateway' : before.unobservedBy,
     outage:
       before.outage && proof === 'bad' ? { ...before.outage, lastFailedAt: at } : before.outage,
+    steadiness: before.steadiness,
   };
   const step = next({ before, moved, proof, at, policy, sight });
   const first =

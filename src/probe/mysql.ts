@@ -93,7 +93,7 @@ async function finishOf(
 ): Promise<'account' | 'made-up-user' | 'greeting'> {
   if (settings.user !== undefined) return 'account';
   if (settings.finish !== 'auto') return settings.finish;
-  if (wantedTls(settings) !== 'never' || !isOwn(wire.address)) return 'made-up-user';
+  if (wantedTls(settings) !== 'never' || !isOwn(wire.address())) return 'made-up-user';
   // Another version is another server: it has to show it anew.
   const shown = await context.keep.read(keepKey(wire));
   return shown === version ? 'greeting' : 'made-up-user';
@@ -122,7 +122,7 @@ async function introduceNobody(
   if (verdict.value !== null) {
     // "Access denied for user 'name'@'address'": how the server sees us.
     const own = /@'(?:localhost|127\.0\.0\.1|::1)'/.test(verdict.value.message);
-    if (own && isOwn(wire.address)) {
+    if (own && isOwn(wire.address())) {
       await context.keep.write(keepKey(wire), presenting.greeting.version);
     }
     return refused(asking, verdict.value);

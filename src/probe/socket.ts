@@ -27,7 +27,7 @@ export interface Wire {
   /** `host:port`, for sentences. */
   readonly where: string;
   /** The address that is connected to; empty once it is not. */
-  readonly address: string;
+  address(): string;
   /** Errors show at the next read. */
   write(bytes: Uint8Array): void;
   /** Waits until the decoder has a value; what it did not take stays for the next read. */
@@ -85,22 +85,23 @@ async function talkOver(
   talk: (wire: Wire, course: Course) => Promise<Observation>,
 ): Promise<Observation> {
   const inbox = openInbox(peerBytesMax);
-  const where = hostPort(scope.target.host, scope.target.port);
-  const line: Line = { ...scope, where, inbox, socket, goDeaf: inbox.hear(socket) };
-  const forget = scope.deadline.whenOver(inbox.wake);
+  const { target, context, deadline, course } = scope;
+  const where = hostPort(target.host, target.port);
+  const goDeaf = inbox.hear(socket);
+  const line: Line = { target, context, deadline, course, where, inbox, socket, goDeaf };
+  const forget = deadline.whenOver(inbox.wake);
   try {
     return await talk(
       {
         where,
-        get address() {
-          return socket.remoteAddress ?? '';
-        },
+        // No getter: to define one takes longer than all else here.
+        address: () => socket.remoteAddress ?? '',
         write: (bytes) => void line.socket.write(bytes),
         read: (decode) => read(line, decode),
         secure: (options) => secure(line, options),
         during: (work) => during(line, work),
       },
-      scope.course,
+      course,
     );
   } finally {
     forget();

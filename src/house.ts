@@ -196,6 +196,7 @@ export class House {
       record,
       cards: this.#cards,
       standingOf: (id) => this.#watch.standingOf(id),
+      revision: () => this.#watch.revision(),
       askingOf: (id) => {
         const asking = askings.get(id);
         if (!asking) throw new Error(`nothing on the roll is ${id}`);
@@ -223,7 +224,7 @@ export class House {
   #self(): SelfReport {
     const self = this.#given.self();
     const { pulse, troubles } = this.#news?.report() ?? { pulse: null, troubles: [] };
-    const lateness = this.#watch.lateness();
+    const lateness = () => this.#watch.lateness();
     return { ...self, lateness, pulse, troubles: [...self.troubles, ...troubles] };
   }
 

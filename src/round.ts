@@ -3,6 +3,7 @@
  * All steps stand here in their order; each is done elsewhere.
  */
 import type { Clock } from './base/clock.ts';
+import { CountedMap } from './base/counted-map.ts';
 import { messageOf } from './base/errors.ts';
 import type { Hear } from './base/happenings.ts';
 import type { Log } from './base/log.ts';
@@ -62,7 +63,7 @@ const nothing: Wish = { againInMs: null, restMs: null, alsoNow: [] };
 export class Rounds<Settings> {
   readonly #given: RoundsGiven<Settings>;
   readonly #services = new Map<string, RoundService<Settings>>();
-  readonly #memories = new Map<string, Memory>();
+  readonly #memories = new CountedMap<string, Memory>();
   readonly #lasts = new Map<string, Observation>();
   readonly #keep: ProbeKeep;
   /** When a service's last outage ended. */
@@ -141,6 +142,9 @@ export class Rounds<Settings> {
     };
   };
 
+  /** Another number once a standing may be another than before. */
+  revision = (): number => this.#memories.revision;
+
   #ask(service: RoundService<Settings>): Promise<Observation> {
     const { clock, signal, ask } = this.#given;
     return ask(service.probe, { clock, signal, keep: this.#keep, timeoutMs: service.timeoutMs });
@@ -159,8 +163,8 @@ export class Rounds<Settings> {
     const everyMs = paced(service, observation);
     const policy = everyMs === service.everyMs ? service : { ...service, everyMs };
     const verdict = judge({ serviceId: id, memory, observation, latestAt, policy, sight });
-    this.#remember(id, verdict.memory);
     this.#lasts.set(id, observation);
+    this.#remember(id, verdict.memory);
     if (verdict.outage?.restoredAt) this.#backAt.set(id, verdict.outage.restoredAt);
     return verdict;
   }

@@ -138,6 +138,11 @@ export class Watch<Settings, Channel extends ChannelChoice> {
     return standing;
   }
 
+  /** Another number once any standing may be another than before. */
+  revision(): number {
+    return this.#rounds.revision();
+  }
+
   /** Resolves when a round of this service that began after the call is over. */
   askNow(id: string): Promise<void> {
     return this.#timetable.askNow(id);

@@ -92,7 +92,7 @@ export function judge(given: Case): Verdict {
   const heldBack = at !== observation.at;
   const settled = heeding(
     step ? entered(given, before, moved, { ...step, at }) : stayed(moved, before, at),
-    { ...given, before, at },
+    { serviceId, observation, sight, policy, before, at },
   );
   return {
     memory: settled.memory,
@@ -105,7 +105,7 @@ export function judge(given: Case): Verdict {
       heldBack ||
       settled.steadied
     ),
-    spans: [...(gap?.spans ?? []), ...settled.spans],
+    spans: gap ? [...gap.spans, ...settled.spans] : settled.spans,
     outage: settled.outage,
     unconfirmed: gap?.unconfirmed ?? broken(serviceId, before, served, at),
     change: settled.change,

@@ -5,8 +5,15 @@ import { meaningOf, type Reason } from '../base/reasons.ts';
 import { cleanText } from '../base/text.ts';
 import type { Facts, Observation, Phases, Trouble } from '../base/values.ts';
 
-const phaseNames = ['resolve', 'connect', 'secure', 'speak', 'answer'] as const;
-type Phase = (typeof phaseNames)[number];
+/** In their order, with the name under which an observation has them. */
+const phases = [
+  ['resolve', 'resolveUs'],
+  ['connect', 'connectUs'],
+  ['secure', 'secureUs'],
+  ['speak', 'speakUs'],
+  ['answer', 'answerUs'],
+] as const;
+type Phase = (typeof phases)[number][0];
 
 /** What a probe found out; what does not apply is left undefined and drops out. */
 export type LooseFacts = Readonly<Record<string, string | number | boolean | null | undefined>>;
@@ -85,12 +92,12 @@ function boundFacts(loose: LooseFacts): Facts {
 }
 
 function phasesOf(spentMs: Partial<Record<Phase, number>>): Phases {
-  const phases: { -readonly [name in keyof Phases]: number } = {};
-  for (const name of phaseNames) {
+  const took: { -readonly [name in keyof Phases]: number } = {};
+  for (const [name, nameUs] of phases) {
     const ms = spentMs[name];
-    if (ms !== undefined) phases[`${name}Us`] = toUs(ms);
+    if (ms !== undefined) took[nameUs] = toUs(ms);
   }
-  return phases;
+  return took;
 }
 
 /** Integer microseconds. */

@@ -50,7 +50,7 @@ function daemonFigures(board: Board, now: number, memoryBytes: number): FigurePr
       'Without a break.',
       `since ${board.zone.moment(startedAt, now).text}`,
     ),
-    ...latenessFigures(lateness),
+    ...latenessFigures(lateness()),
     ...pulseFigures(pulse, (at) => board.zone.exact(at, now).text),
     figure('On the roll', sayMembers(board.cards), ''),
     figure('Memory', saySize(memoryBytes), 'What the process holds.'),

@@ -13,6 +13,7 @@ import type { Acts } from './acts.ts';
 import type { Figures } from './figures.ts';
 import { figuresOf } from './figures.ts';
 import type { JobsSource } from './jobs-source.ts';
+import { keptStandings } from './standings.ts';
 import type { Zone } from './zone.ts';
 import { zoneOf } from './zone.ts';
 
@@ -22,7 +23,7 @@ export interface SelfReport {
   /** Sentences for the owner, as "The configuration was not read again: …". Empty: nothing is wrong. */
   readonly troubles: readonly string[];
   /** Whether services are asked when they are due. */
-  readonly lateness: Lateness;
+  readonly lateness: () => Lateness;
   /** How the call goes by which others notice when this daemon falls silent; null: there is none. */
   readonly pulse?: PulseReport | null;
 }
@@ -60,6 +61,8 @@ export interface BoardOptions {
   /** In the order in which they are shown. */
   readonly cards: readonly ServiceCard[];
   readonly standingOf: (serviceId: string) => Standing;
+  /** Another number once a standing may be another than before, at the latest when that is heard of. */
+  readonly revision: () => number;
   /** How a service is asked; from this follows how short an outage may be and still be seen. */
   readonly askingOf: (serviceId: string) => Asking;
   readonly board: {
@@ -104,7 +107,8 @@ export interface Board extends BoardOptions {
   nameOf(serviceId: string): string;
 }
 
-export function boardOf(options: BoardOptions): Board {
+export function boardOf(given: BoardOptions): Board {
+  const options = { ...given, standingOf: keptStandings(given) };
   const byId = new Map(options.cards.map((card) => [card.id, card]));
   return {
     ...options,

@@ -112,7 +112,7 @@ function askingCheck({ cards, standingOf, self }: HealthNeeds, now: number): Che
 
 /** Whether this machine keeps up: how late all but one in a hundred began, and the turns that were passed over. */
 function latenessCheck({ self }: HealthNeeds, now: number): Check {
-  const { startsCount, p99Ms, skippedCount } = self().lateness;
+  const { startsCount, p99Ms, skippedCount } = self().lateness();
   const isBehind = skippedCount > Math.max(startsCount, startsCountMin) * skippedShareMax;
   return {
     componentType: 'component',

@@ -18,6 +18,7 @@ import type { Tests } from './acts.ts';
 import type { Assets } from './assets.ts';
 import type { Board } from './board.ts';
 import { channelsProps } from './channels-props.ts';
+import { encodingWanted } from './compression.ts';
 import { type RollAsked, rollAsked } from './find.ts';
 import type { IconState } from './icon.ts';
 import { jobProps } from './job-props.ts';
@@ -123,10 +124,13 @@ function serveRoll(app: FastifyInstance, board: Board, frame: MakeFrame): void {
   app.get('/', { schema: { hide: true } }, async (request, reply) => {
     const asked = rollAsked(request.query);
     const isOwners = request.viewer.kind === 'owner';
-    const html = isOwners
-      ? await render(request, asked)
-      : await keptRoll(asked, () => render(request, asked));
-    return reply.type('text/html; charset=utf-8').send(html);
+    reply.type('text/html; charset=utf-8');
+    if (isOwners) return reply.send(await render(request, asked));
+    const kept = await keptRoll(asked, () => render(request, asked));
+    reply.header('vary', 'accept-encoding');
+    const encoding = encodingWanted(request.headers['accept-encoding']);
+    if (encoding === null) return reply.send(kept.bytes);
+    return reply.header('content-encoding', encoding).send(await kept.as(encoding));
   });
   const { cards, clock } = board;
   workRollOutAhead(app, {

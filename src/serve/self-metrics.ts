@@ -8,6 +8,7 @@ import { isFailing } from './self-props.ts';
 
 export function houseFamilies(board: Board): Family[] {
   const { startedAt, lateness, troubles } = board.self();
+  const { p99Ms, maxMs } = lateness();
   const createdS = startedAt / 1_000;
   const { user, system } = cpuUsage();
   return [
@@ -28,7 +29,7 @@ export function houseFamilies(board: Board): Family[] {
       'Sentences that Rollcall says about what is wrong with itself.',
       troubles.length,
     ),
-    ...latenessFamilies(lateness.p99Ms, lateness.maxMs),
+    ...latenessFamilies(p99Ms, maxMs),
     ...recordFamilies(board, createdS),
     ...channelFamilies(board),
     gauge('rollcall_resident_memory_bytes', 'Memory of the process.', memoryUsage.rss(), 'bytes'),

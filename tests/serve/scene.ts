@@ -3,6 +3,7 @@
  * few stretches; observations, spans and outages are made of them as the judge would have.
  */
 import type { FastifyInstance } from 'fastify';
+import { CountedMap } from '../../src/base/counted-map.ts';
 import { outageId } from '../../src/base/ids.ts';
 import type { Lateness } from '../../src/base/lateness.ts';
 import { silentLog } from '../../src/base/log.ts';
@@ -109,7 +110,7 @@ export async function sceneOf(members: readonly Member[], more: SceneOptions = {
   const clock = simulatedClock({ wallMs: now });
   const record = memoryRecord();
   const cards = members.map(cardOf);
-  const standings = new Map<string, Standing>();
+  const standings = new CountedMap<string, Standing>();
   for (const member of members) {
     standings.set(member.id, await keep(record, member, answers));
   }
@@ -121,6 +122,7 @@ export async function sceneOf(members: readonly Member[], more: SceneOptions = {
       if (!standing) throw new Error(`no service ${id}`);
       return standing;
     },
+    revision: () => standings.revision,
     askingOf: (id) => ({
       everyMs: cards.find((card) => card.id === id)?.everyMs ?? 60_000,
       confirm: 2,
@@ -135,7 +137,7 @@ export async function sceneOf(members: readonly Member[], more: SceneOptions = {
     clock,
     log: silentLog,
     version: '0.1.0',
-    self: () => ({ startedAt: now - 3 * dayMs, troubles: [], lateness: inTime, ...report }),
+    self: () => ({ startedAt: now - 3 * dayMs, troubles: [], lateness: () => inTime, ...report }),
     telling: () => tells ?? { channels: [], deadLetters: [] },
     hostnames: ['fernhill'],
     ...options,

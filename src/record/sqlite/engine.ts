@@ -5,10 +5,10 @@ import { type Alarm, type Clock, within } from '../../base/clock.ts';
 import { RollcallError } from '../../base/errors.ts';
 import { groupCommitMs, stopGraceMs } from '../../base/limits.ts';
 import type { Log } from '../../base/log.ts';
-import type { ChangeSet, Pulse, Record, RecordHealth } from '../record.ts';
+import type { ChangeSet, Pulse, Record } from '../record.ts';
 import { type Damage, damageFrom, damageWords, stillSaid } from './damage.ts';
 import { isDamage, troubleWith } from './failures.ts';
-import { sizeBytesOf } from './files.ts';
+import { healthOf } from './health.ts';
 import { historyOf } from './history.ts';
 import { type Errand, keeperOf } from './keeper.ts';
 import { type Kept, keptWith } from './kept.ts';
@@ -81,7 +81,7 @@ export function recordOn(given: EngineGiven): Record {
       replace,
     }),
     revision: revision.now,
-    health: () => ({ ...healthOf(writer, path), damage: damage.said() }),
+    health: () => healthOf(writer, path, damage.said()),
     close: async (last) => {
       if (!writer.isOpen()) return;
       timer.cancel();
@@ -273,18 +273,6 @@ function revisionOf(writer: Writer) {
       tables = those;
       return count + writer.queue.droppedCount();
     },
-  };
-}
-
-function healthOf(writer: Writer, path: string): Omit<RecordHealth, 'damage'> {
-  const trouble = writer.trouble();
-  return {
-    writable: trouble === null,
-    trouble,
-    queuedCount: writer.queue.count(),
-    droppedCount: writer.queue.droppedCount(),
-    sizeBytes: sizeBytesOf(path),
-    lastCommitAt: writer.lastCommitAt(),
   };
 }
 

@@ -48,8 +48,8 @@ export function factsStore(database: Database): FactsStore {
 
   return {
     numberOf: (service, facts, at) => {
+      if (Object.keys(facts).length === 0) return null;
       const json = JSON.stringify(facts);
-      if (json === '{}') return null;
       const before = lastTold.get(service) ?? newest.get(service);
       const told = before?.json === json ? before : { number: (before?.number ?? 0) + 1, json };
       if (told !== before) insert.run(service, told.number, json, at);

@@ -8,7 +8,7 @@ import { rowChecksum } from './row-checksums.ts';
 import { type FlatRow, observationFrom, rowColumns, rowFrom } from './rows.ts';
 import type { Row } from './sealed/block.ts';
 import type { ServiceKeys } from './services.ts';
-import { outcomeNumbers, phaseNames } from './stored.ts';
+import { outcomeNumbers } from './stored.ts';
 import { troubleColumns } from './troubles.ts';
 
 export interface Tail {
@@ -41,6 +41,8 @@ export interface Moved {
   readonly seq: number;
 }
 
+const noTrouble = [null, null, null] as const;
+
 export function tailOf(database: Database, keys: ServiceKeys, facts: FactsStore): Tail {
   const { insert, row, movedRow } = statements(database);
   const recent = opened(database);
@@ -59,10 +61,16 @@ export function tailOf(database: Database, keys: ServiceKeys, facts: FactsStore)
       outcome,
       tookUs,
       facts.numberOf(service, observation.facts, at),
-      ...phaseNames.map((name) => phases[name] ?? null),
-      ...(trouble ? troubleColumns(trouble) : [null, null, null]),
+      phases.resolveUs ?? null,
+      phases.connectUs ?? null,
+      phases.secureUs ?? null,
+      phases.speakUs ?? null,
+      phases.answerUs ?? null,
+      ...(trouble ? troubleColumns(trouble) : noTrouble),
     ];
-    insert.run(...values, rowChecksum(values));
+    const crc = rowChecksum(values);
+    values.push(crc);
+    insert.run(values);
     lastSeq = seq;
     recent.note({ service, seq, at, outcome, tookUs });
   };

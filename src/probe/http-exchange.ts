@@ -1,7 +1,9 @@
 /** One HTTP request and its answer over an open connection that is used for nothing else. Bounded in bytes and time. */
+import type { IncomingHttpHeaders } from 'node:http';
 import type { Socket } from 'node:net';
 import { Client, type Dispatcher, errors } from 'undici';
 import { httpBodyBytesMax, httpHeaderBytesMax } from '../base/limits.ts';
+import { onceEach } from '../base/once-each.ts';
 import { cleanText } from '../base/text.ts';
 import type { Trouble } from '../base/values.ts';
 import { version } from '../base/version.ts';
@@ -53,22 +55,9 @@ export async function exchange(
   // Not by an abort signal: one that fires before the request is written goes unheard.
   const forget = scope.deadline.whenOver(() => void client.destroy());
   try {
-    const response = await client.request({
-      method: hop.method,
-      path: `${hop.url.pathname}${hop.url.search}`,
-      headers: headersOf(hop),
-      body: hop.body,
-      // `Connection: close`: one connection for each exchange (RFC 9112 §9.6).
-      reset: true,
-    });
-    const { body, cut } = await readBody(response.body);
-    return done({
-      status: response.statusCode,
-      headers: joinLines(response.headers),
-      body,
-      cut,
-      version: /^HTTP\/\d\.\d/.exec(seen.opening.toString('latin1'))?.[0] ?? 'HTTP/1.1',
-    });
+    const answer = await answerTo(requestOf(hop), client);
+    const version = /^HTTP\/\d\.\d/.exec(seen.opening.toString('latin1'))?.[0] ?? 'HTTP/1.1';
+    return done({ ...answer, version });
   } catch (thrown) {
     const told = explain(thrown, seen, scope);
     if (told === null) throw thrown;
@@ -122,6 +111,17 @@ function watch(socket: Socket): Seen {
   return seen;
 }
 
+const requestOf = onceEach(
+  (hop: Hop): Dispatcher.DispatchOptions => ({
+    method: hop.method,
+    path: `${hop.url.pathname}${hop.url.search}`,
+    headers: headersOf(hop),
+    body: hop.body,
+    // `Connection: close`: one connection for each exchange (RFC 9112 §9.6).
+    reset: true,
+  }),
+);
+
 /** Names as the owner wrote them; the probe's own stand where the owner gave none. */
 function headersOf(hop: Hop): Record<string, string> {
   const given = new Set(Object.keys(hop.headers).map((name) => name.toLowerCase()));
@@ -129,25 +129,53 @@ function headersOf(hop: Hop): Record<string, string> {
   return { ...Object.fromEntries(own), ...hop.headers };
 }
 
-async function readBody(body: AsyncIterable<Buffer>): Promise<Pick<HttpAnswer, 'body' | 'cut'>> {
-  const chunks: Buffer[] = [];
-  let sizeBytes = 0;
-  for await (const chunk of body) {
-    chunks.push(chunk);
-    sizeBytes += chunk.length;
-    if (sizeBytes > httpBodyBytesMax) break;
-  }
-  const cut = sizeBytes > httpBodyBytesMax;
-  return { body: Buffer.concat(chunks, Math.min(sizeBytes, httpBodyBytesMax)), cut };
+/**
+ * Handed over as it is parsed: a stream of the body, of which no more than its beginning is read, would cost more than the
+ * rest of the exchange. Resolves when that is there; rejects where the peer or the connection broke off before.
+ */
+function answerTo(
+  request: Dispatcher.DispatchOptions,
+  client: Client,
+): Promise<Omit<HttpAnswer, 'version'>> {
+  return new Promise((resolve, reject) => {
+    const chunks: Buffer[] = [];
+    let sizeBytes = 0;
+    let status = 0;
+    let headers: HttpHeaders = {};
+    const end = () => {
+      const cut = sizeBytes > httpBodyBytesMax;
+      const body = Buffer.concat(chunks, Math.min(sizeBytes, httpBodyBytesMax));
+      resolve({ status, headers, body, cut });
+    };
+    client.dispatch(request, {
+      // Without it undici takes this for a handler of its old kind.
+      onRequestStart: () => {},
+      onResponseStart: (_controller, statusCode, fields) => {
+        // The last one counts: an informational one (RFC 9110 §15.2) comes before.
+        status = statusCode;
+        headers = joinLines(fields);
+      },
+      onResponseData: (controller, chunk) => {
+        chunks.push(chunk);
+        sizeBytes += chunk.length;
+        if (sizeBytes <= httpBodyBytesMax) return;
+        end();
+        controller.abort(new Error('enough of the body was read'));
+      },
+      onResponseEnd: end,
+      // After the end it is too late to change anything.
+      onResponseError: (_controller, error) => reject(error),
+    });
+  });
 }
 
-function joinLines(headers: Dispatcher.ResponseData['headers']): HttpHeaders {
-  return Object.fromEntries(
-    Object.entries(headers).map(([name, value]) => [
-      name,
-      Array.isArray(value) ? value.join(', ') : (value ?? ''),
-    ]),
-  );
+function joinLines(fields: IncomingHttpHeaders): HttpHeaders {
+  const headers: Record<string, string> = {};
+  for (const name of Object.keys(fields)) {
+    const value = fields[name];
+    headers[name] = Array.isArray(value) ? value.join(', ') : (value ?? '');
+  }
+  return headers;
 }
 
 /** Null: a defect of ours, not of the peer. */

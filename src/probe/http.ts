@@ -2,6 +2,7 @@
  * The `http` probe: one request, or a short chain of redirects, each over a connection of its own, so that every phase
  * is timed cold. Sources: RFC 9110 (semantics), RFC 9112 (framing), RFC 7617 (basic authentication).
  */
+import { onceEach } from '../base/once-each.ts';
 import type { Observation, Trouble } from '../base/values.ts';
 import type { CertificateFacts } from './certificate.ts';
 import { startDeadline } from './deadline.ts';
@@ -17,8 +18,8 @@ export const askHttp: Ask<HttpSettings> = async (settings, context) => {
   const course = beginCourse(context.clock);
   const deadline = startDeadline(context);
   try {
-    const start = { hop: firstHop(settings), earlier: [] };
-    return await follow(start, settings, { context, deadline, course });
+    const { hop } = firstOf(settings);
+    return await follow({ hop, earlier: [] }, settings, { context, deadline, course });
   } finally {
     deadline.release();
   }
@@ -78,6 +79,14 @@ async function askOnce(hop: Hop, settings: HttpSettings, scope: HttpScope): Prom
   return { ok: true, answer: answer.value, certificate, facts };
 }
 
+/** Where the way begins; the same each time. */
+const firstOf = onceEach((settings: HttpSettings) => {
+  const { connect, certificate } = settings;
+  const hop = firstHop(settings);
+  const way: Way = { url: hop.url, connect: connect ?? null, certificate };
+  return { hop, way };
+});
+
 /** The account in the URL becomes a header field (RFC 7617 §2), and leaves the URL. */
 function firstHop({ url: text, method, headers, body }: HttpSettings): Hop {
   const url = new URL(text);
@@ -95,11 +104,12 @@ function firstHop({ url: text, method, headers, body }: HttpSettings): Hop {
 }
 
 /** Address and pinned key belong to the origin that was configured; other origins prove themselves in the usual way. */
-function wayOf({ url }: Hop, { url: configured, connect, certificate }: HttpSettings): Way {
-  if (url.origin === new URL(configured).origin) {
-    return { url, connect: connect ?? null, certificate };
-  }
-  const { pin: _, ...unpinned } = certificate;
+function wayOf(hop: Hop, settings: HttpSettings): Way {
+  const first = firstOf(settings);
+  if (hop === first.hop) return first.way;
+  const { url } = hop;
+  if (url.origin === first.hop.url.origin) return { ...first.way, url };
+  const { pin: _, ...unpinned } = settings.certificate;
   return { url, connect: null, certificate: unpinned };
 }
 

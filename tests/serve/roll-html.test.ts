@@ -13,7 +13,8 @@ async function counted() {
   });
   const keep = rollKeeper(boardOf(scene.options));
   let count = 0;
-  const ask = (asked = all) => keep(asked, async () => `page ${++count}`);
+  const ask = async (asked = all) =>
+    String((await keep(asked, async () => `page ${++count}`)).bytes);
   return { scene, ask, fail: () => keep(all, () => Promise.reject(new Error('the disk is gone'))) };
 }
 

@@ -222,10 +222,10 @@ export class House {
   }
 
   #self(): SelfReport {
-    const self = this.#given.self();
-    const { pulse, troubles } = this.#news?.report() ?? { pulse: null, troubles: [] };
+    const { startedAt, troubles } = this.#given.self();
+    const { pulse, troubles: ofNews } = this.#news?.report() ?? { pulse: null, troubles: [] };
     const lateness = () => this.#watch.lateness();
-    return { ...self, lateness, pulse, troubles: [...self.troubles, ...troubles] };
+    return { startedAt, lateness, pulse, troubles: [...troubles, ...ofNews] };
   }
 
   #service(id: string): Service {

@@ -33,7 +33,7 @@ export function serveApi(app: FastifyInstance, board: Board): void {
       const stands = standsOf(board);
       return {
         at: instantText(now),
-        sentence: rollSentence(board, now),
+        sentence: rollSentence(board, now, stands),
         counts: { ...countsOf(stands) },
         jobs: jobCounts(board),
         trouble: troubled(stands).map(({ id }) => id),

@@ -2,8 +2,10 @@
 import type { Clock } from '../base/clock.ts';
 import type { Happenings } from '../base/happenings.ts';
 import type { Lateness } from '../base/lateness.ts';
+import { nameCharsMax } from '../base/limits.ts';
 import type { Log } from '../base/log.ts';
 import type { Standing } from '../base/standing.ts';
+import { cleanText } from '../base/text.ts';
 import type { PlannedWindow, ServiceCard } from '../base/values.ts';
 import type { Record as Memoir, Range } from '../record/record.ts';
 import type { TellState } from '../tell/state.ts';
@@ -103,13 +105,14 @@ export interface Board extends BoardOptions {
   /** When the planned time in which a service is now is over; null: it is in none. */
   plannedUntil(serviceId: string): number | null;
   cardOf(serviceId: string): ServiceCard | undefined;
-  /** The given name; the id of a service that is no longer on the roll. */
+  /** The given name, cleaned; the id of a service that is no longer on the roll. */
   nameOf(serviceId: string): string;
 }
 
 export function boardOf(given: BoardOptions): Board {
   const options = { ...given, standingOf: keptStandings(given) };
   const byId = new Map(options.cards.map((card) => [card.id, card]));
+  const names = new Map(options.cards.map(({ id, name }) => [id, cleanText(name, nameCharsMax)]));
   return {
     ...options,
     zone: zoneOf(options.board.timezone),
@@ -118,6 +121,6 @@ export function boardOf(given: BoardOptions): Board {
     plannedUntil: (serviceId) =>
       options.planned?.around(serviceId, options.clock.wallMs())?.to ?? null,
     cardOf: (serviceId) => byId.get(serviceId),
-    nameOf: (serviceId) => byId.get(serviceId)?.name ?? serviceId,
+    nameOf: (serviceId) => names.get(serviceId) ?? serviceId,
   };
 }

@@ -22,6 +22,7 @@ import { encodingWanted } from './compression.ts';
 import { type RollAsked, rollAsked } from './find.ts';
 import type { IconState } from './icon.ts';
 import { jobProps } from './job-props.ts';
+import { laneOf } from './lane-props.ts';
 import {
   aboutPage,
   askForm,
@@ -46,7 +47,7 @@ import { htmlOf } from './render.ts';
 import { serveReports } from './report-pages.ts';
 import { workRollOutAhead } from './roll-ahead.ts';
 import { rollKeeper } from './roll-html.ts';
-import { laneOf, rollProps } from './roll-props.ts';
+import { rollProps } from './roll-props.ts';
 import { titleOf, worstOf } from './sentence.ts';
 import { lengthAsked } from './service-chart.ts';
 import { serviceProps, stateTitle } from './service-props.ts';
@@ -115,7 +116,7 @@ function serveRoll(app: FastifyInstance, board: Board, frame: MakeFrame): void {
   const keptRoll = rollKeeper(board);
   const render = async (viewed: Viewed, asked: RollAsked) => {
     const stands = standsOf(board);
-    const props = await rollProps(board, asked);
+    const props = await rollProps(board, asked, stands);
     return htmlOf(RollPage, {
       ...props,
       frame: frame(viewed, titleOf(stands), worstOf(stands) ?? 'new'),

@@ -6,7 +6,7 @@ import { allowedDownMs, burnRate } from '../uptime/budget.ts';
 import { mtbfConfidence } from '../uptime/mtbf-bounds.ts';
 import type { Board } from './board.ts';
 import { figuresWindowMs } from './figures.ts';
-import { figuresProps } from './roll-props.ts';
+import { figuresProps } from './lane-props.ts';
 import { sayLasting, unbroken } from './zone.ts';
 
 export function figureWords(days: Availability): FigureProps[] {

@@ -8,7 +8,7 @@ import { cleanText } from '../base/text.ts';
 import type { ServiceCard, Trouble } from '../base/values.ts';
 import type { Board } from './board.ts';
 import { openLink, outagePage, servicePage } from './links.ts';
-import { troubled } from './sentence.ts';
+import { type Stand, troubled } from './sentence.ts';
 import { sayLasting } from './zone.ts';
 
 const layerWords: Readonly<Record<Layer, string>> = {
@@ -26,8 +26,8 @@ export function layerWord(layer: Layer): string {
 }
 
 /** Everything that is wrong, the worst first; what is down behind a cause stands with that cause. */
-export function troublesOf(board: Board, now: number): TroubleProps[] {
-  const wrong = troubled(standsOf(board));
+export function wrongOf(stands: readonly Stand[]): readonly Stand[] {
+  const wrong = troubled(stands);
   const causes = new Set(
     wrong
       .filter(({ standing }) => standing.state === 'down' && standing.causeId === null)
@@ -35,12 +35,14 @@ export function troublesOf(board: Board, now: number): TroubleProps[] {
   );
   const folded = (standing: Standing) =>
     standing.state === 'down' && standing.causeId !== null && causes.has(standing.causeId);
-  return wrong
-    .filter(({ standing }) => !folded(standing))
-    .flatMap(({ id }) => {
-      const card = board.cardOf(id);
-      return card ? [troubleOf(board, card, now)] : [];
-    });
+  return wrong.filter(({ standing }) => !folded(standing));
+}
+
+export function troublesOf(board: Board, wrong: readonly Stand[], now: number): TroubleProps[] {
+  return wrong.flatMap(({ id }) => {
+    const card = board.cardOf(id);
+    return card ? [troubleOf(board, card, now)] : [];
+  });
 }
 
 /** One service's trouble, with those that are down because of it. */
@@ -85,10 +87,10 @@ export function troubleOf(board: Board, card: ServiceCard, now: number): Trouble
   };
 }
 
-export function standsOf(board: Board) {
-  return board.cards.map(({ id, name, kind }) => ({
+export function standsOf(board: Board): readonly Stand[] {
+  return board.cards.map(({ id, kind }) => ({
     id,
-    name: cleanText(name, nameCharsMax),
+    name: board.nameOf(id),
     isJob: kind === 'job',
     standing: board.standingOf(id),
     planned: board.plannedUntil(id) !== null,

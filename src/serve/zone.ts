@@ -18,6 +18,8 @@ export interface Zone {
   whole(at: number): Moment;
   /** Hour and minute on the clock of the zone. */
   hour(at: number): string;
+  /** Another word on another day of the zone. */
+  day(at: number): string;
 }
 
 type Field = 'weekday' | 'day' | 'month' | 'year' | 'hour' | 'minute' | 'second';
@@ -54,6 +56,10 @@ export function zoneOf(name: string): Zone {
       };
     },
     hour: (at) => minutes(short(at)),
+    day: (at) => {
+      const { day, month, year } = short(at);
+      return `${day} ${month} ${year}`;
+    },
   };
 }
 

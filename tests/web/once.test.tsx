@@ -53,7 +53,7 @@ const lane: LaneProps = {
 
 test('a lane is the same on the same paper, and drawn anew on another', () => {
   const draw = (us: number, one = lane, scaled = false) =>
-    renderToString(<Lane lane={one} sheet={sheet(us)} scaled={scaled} />);
+    renderToString(<Lane lane={one} sheet={sheet(us)} paper={String(us)} scaled={scaled} />);
   const first = draw(1_000);
   expect(first).toContain('Kiln &lt;script>');
   expect(draw(1_000)).toBe(first);

@@ -2,25 +2,26 @@
 import type { FiguresProps, LaneProps, LastProps, SheetProps } from '../props.ts';
 import { Mark, Word } from './mark.tsx';
 import { keptMarkup } from './once.ts';
-import { paperKey, Scale } from './paper.tsx';
+import { Scale } from './paper.tsx';
 import { Strip } from './strip.tsx';
 import { When } from './when.tsx';
 
 interface LaneGiven {
   readonly lane: LaneProps;
   readonly sheet: SheetProps;
+  /** All that a place on the sheet depends on. */
+  readonly paper: string;
   /** The first of a group has the scale beside it. */
   readonly scaled: boolean;
 }
 
 export function Lane(given: LaneGiven) {
-  const key = `${given.scaled} ${paperKey(given.sheet, false)}`;
-  return once(given.lane, key, () => drawn(given));
+  return once(given.lane, given.scaled ? `scaled ${given.paper}` : given.paper, () => drawn(given));
 }
 
 const once = keptMarkup<LaneProps>();
 
-function drawn({ lane, sheet, scaled }: LaneGiven) {
+function drawn({ lane, sheet, scaled }: Omit<LaneGiven, 'paper'>) {
   const { name, page, strip } = lane;
   return (
     <li class="lane">

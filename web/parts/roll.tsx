@@ -4,7 +4,7 @@
  */
 import type { FindProps, GroupProps, SheetProps } from '../props.ts';
 import { Lane } from './lane.tsx';
-import { Hours, Paper } from './paper.tsx';
+import { Hours, Paper, paperKey } from './paper.tsx';
 
 interface RollGiven {
   readonly groups: readonly GroupProps[];
@@ -12,6 +12,7 @@ interface RollGiven {
 }
 
 export function Roll({ groups, sheet }: RollGiven) {
+  const paper = paperKey(sheet, false);
   return (
     <div class="roll">
       <Paper sheet={sheet} />
@@ -21,13 +22,20 @@ export function Roll({ groups, sheet }: RollGiven) {
         <span class="figures">Last 30 days</span>
       </p>
       {groups.map((group) => (
-        <Group key={group.name} group={group} sheet={sheet} />
+        <Group key={group.name} group={group} sheet={sheet} paper={paper} />
       ))}
     </div>
   );
 }
 
-function Group({ group, sheet }: { readonly group: GroupProps; readonly sheet: SheetProps }) {
+interface GroupGiven {
+  readonly group: GroupProps;
+  readonly sheet: SheetProps;
+  /** All that a place on the sheet depends on. */
+  readonly paper: string;
+}
+
+function Group({ group, sheet, paper }: GroupGiven) {
   // A job has no line that could be read by it.
   const scaled = group.lanes.findIndex(({ kind }) => kind !== 'job');
   const { name, count, share, page, open, lanes } = group;
@@ -49,7 +57,7 @@ function Group({ group, sheet }: { readonly group: GroupProps; readonly sheet: S
       </summary>
       <ul>
         {lanes.map((lane, index) => (
-          <Lane key={lane.id} lane={lane} sheet={sheet} scaled={index === scaled} />
+          <Lane key={lane.id} lane={lane} sheet={sheet} paper={paper} scaled={index === scaled} />
         ))}
       </ul>
       {page && (

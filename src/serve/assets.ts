@@ -2,6 +2,7 @@
 import { createHash } from 'node:crypto';
 import { existsSync, readFileSync } from 'node:fs';
 import type { FastifyInstance } from 'fastify';
+import { programFolder } from '../base/files.ts';
 import { type IconState, iconOf, iconStates } from './icon.ts';
 import { RequestProblem } from './problems.ts';
 
@@ -18,8 +19,8 @@ export interface Assets {
   iconHref(state: IconState): string;
 }
 
-/** Where style and script lie: two folders up in the sources and in the build. */
-export const webFolder = new URL('../../web/', import.meta.url);
+/** Where style and script lie. */
+export const webFolder = new URL('web/', programFolder);
 
 const yearSeconds = 31_536_000;
 

@@ -10,7 +10,7 @@ import { type Bench, figureOf, type Row, said } from './support/table.ts';
 
 const given = { days: 1_826, servicesCount: 30, everyMs: 30_000 };
 const runs = 7;
-const script = fileURLToPath(new URL('../../dist/src/cli/start.js', import.meta.url));
+const script = fileURLToPath(new URL('../../src/cli/start.ts', import.meta.url));
 
 export const fiveYears: Bench = {
   name: 'five-years',

@@ -13,7 +13,7 @@ const runs = 3;
 const settledMs = 30_000;
 const readings = 12;
 const betweenMs = 5_000;
-const script = fileURLToPath(new URL('../../dist/src/cli/start.js', import.meta.url));
+const script = fileURLToPath(new URL('../../src/cli/start.ts', import.meta.url));
 
 export const memory: Bench = {
   name: 'memory',

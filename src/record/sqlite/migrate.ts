@@ -2,6 +2,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import type { Database } from 'better-sqlite3';
 import { RollcallError } from '../../base/errors.ts';
+import { recordFile } from '../../base/files.ts';
 import { knowRowChecksums } from './row-checksums.ts';
 
 export interface Migration {
@@ -10,10 +11,8 @@ export interface Migration {
   readonly sql: string;
 }
 
-/** `0001-….sql`, `0002-….sql` … beside this file, in order. Throws where a number is missing. */
-export function readMigrations(
-  folder: URL = new URL('./migrations/', import.meta.url),
-): readonly Migration[] {
+/** `0001-….sql`, `0002-….sql` … in order; by default the program's own. Throws where a number is missing. */
+export function readMigrations(folder: URL = recordFile('migrations/')): readonly Migration[] {
   const names = readdirSync(folder).filter((name) => /^\d{4}-[a-z0-9-]+\.sql$/.test(name));
   return names.sort().map((name, place) => {
     const version = Number(name.slice(0, 4));

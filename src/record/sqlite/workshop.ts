@@ -5,6 +5,7 @@
  */
 import type { Alarm, Clock } from '../../base/clock.ts';
 import { messageOf, RollcallError } from '../../base/errors.ts';
+import { isSource, recordFile } from '../../base/files.ts';
 import { thrownFrom } from './failures.ts';
 import { type Hand, processHand, threadHand } from './hand.ts';
 import { type Batch, doJob, type Job, type JobKind, type Result } from './jobs.ts';
@@ -63,9 +64,9 @@ export function createWorkshop({
   };
 }
 
-/** Beside this file, and in the same language. */
+/** In the language that this file is in. */
 function workerFile(): URL {
-  return new URL(import.meta.url.endsWith('.ts') ? './worker.ts' : './worker.js', import.meta.url);
+  return recordFile(isSource ? 'worker.ts' : 'worker.js');
 }
 
 type Take = (batch: Batch) => void | Promise<void>;

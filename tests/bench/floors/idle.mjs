@@ -1,10 +1,10 @@
-// The floor of memory: a process that has loaded the libraries which a script loads, and does nothing. The script's own
-// files are read for what they import, and not loaded.
+// The floor of memory: a process that has loaded the libraries which a source file and all that it imports load, as they were
+// installed, and does nothing. The sources themselves are read for what they import, and not loaded.
 import { readFileSync } from 'node:fs';
 import { pathToFileURL } from 'node:url';
 
 const entry = pathToFileURL(process.argv[2]);
-const imports = /^(?:import|export)\s+(?:[\w$*{}\s,]+\sfrom\s+)?['"]([^'"]+)['"]/gm;
+const imports = /^(?:import|export)\s+(?!type\s)(?:[\w$*{}\s,]+\sfrom\s+)?['"]([^'"]+)['"]/gm;
 const seen = new Set();
 const libraries = new Set();
 

@@ -157,9 +157,17 @@ function kept<Value, Which extends string>(
 }
 
 /** What a figure depends on beside the time. */
-function keyOf({ state, since, outage }: Standing): string {
-  return `${state} ${since} ${outage?.confirmedAt}`;
+function keyOf(standing: Standing): string {
+  const known = keys.get(standing);
+  if (known !== undefined) return known;
+  const { state, since, outage } = standing;
+  const key = `${state} ${since} ${outage?.confirmedAt}`;
+  keys.set(standing, key);
+  return key;
 }
+
+/** Of standings that are still the same thing. */
+const keys = new WeakMap<Standing, string>();
 
 interface Answer<Value> {
   readonly key: string;

@@ -33,7 +33,7 @@ export async function groupsOf(
   const isSearched = asked.find !== '' || asked.group !== null;
   const isFolded = !isSearched && cards.length >= foldFromCount && groups.size > 2;
   const shown = [...groups].filter(([, members]) => members.length > 0);
-  return Promise.all(
+  const made = await Promise.all(
     shown.map(async ([name, members]) => ({
       name,
       count: countsText(members),
@@ -46,6 +46,30 @@ export async function groupsOf(
       open: !isFolded || members.some(({ state }) => state !== 'up'),
       lanes: members,
     })),
+  );
+  return isSearched ? made : made.map((group) => asBefore(board, group));
+}
+
+/** The same group is the same thing, so that it is not written anew. */
+function asBefore(board: Board, group: GroupProps): GroupProps {
+  const groups = groupsBefore.get(board) ?? new Map<string | null, GroupProps>();
+  groupsBefore.set(board, groups);
+  const known = groups.get(group.name);
+  if (known && isSame(known, group)) return known;
+  groups.set(group.name, group);
+  return group;
+}
+
+const groupsBefore = new WeakMap<Board, Map<string | null, GroupProps>>();
+
+function isSame(one: GroupProps, other: GroupProps): boolean {
+  return (
+    one.count === other.count &&
+    one.share === other.share &&
+    one.page === other.page &&
+    one.open === other.open &&
+    one.lanes.length === other.lanes.length &&
+    one.lanes.every((lane, index) => lane === other.lanes[index])
   );
 }
 

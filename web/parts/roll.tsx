@@ -4,6 +4,7 @@
  */
 import type { FindProps, GroupProps, SheetProps } from '../props.ts';
 import { Lane } from './lane.tsx';
+import { keptMarkup } from './once.ts';
 import { Hours, Paper, paperKey } from './paper.tsx';
 
 interface RollGiven {
@@ -35,7 +36,13 @@ interface GroupGiven {
   readonly paper: string;
 }
 
-function Group({ group, sheet, paper }: GroupGiven) {
+function Group(given: GroupGiven) {
+  return once(given.group, given.paper, () => drawn(given));
+}
+
+const once = keptMarkup<GroupProps>();
+
+function drawn({ group, sheet, paper }: GroupGiven) {
   // A job has no line that could be read by it.
   const scaled = group.lanes.findIndex(({ kind }) => kind !== 'job');
   const { name, count, share, page, open, lanes } = group;

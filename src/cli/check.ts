@@ -2,7 +2,7 @@
  * `rollcall check`: asks now, once, and prints what came back. Only the daemon asks while one runs,
  * so that no key or limit of a peer is used twice; without one the command asks itself.
  */
-import { z } from 'zod';
+import * as z from 'zod';
 import { type Answer, answerOf } from '../base/answer.ts';
 import { RollcallError } from '../base/errors.ts';
 import { maskedObservation } from '../base/masked.ts';

@@ -5,7 +5,7 @@
 import { randomUUID } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
-import { z } from 'zod';
+import * as z from 'zod';
 import { bootId, realClock } from '../base/clock-real.ts';
 import { RollcallError } from '../base/errors.ts';
 import { instantText } from '../base/instants.ts';

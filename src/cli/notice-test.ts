@@ -3,7 +3,7 @@
  * sends it, where one runs; else it is sent as the configuration says.
  */
 import { randomUUID } from 'node:crypto';
-import { z } from 'zod';
+import * as z from 'zod';
 import { realClock } from '../base/clock-real.ts';
 import { RollcallError } from '../base/errors.ts';
 import { type ChannelTested, testChannels } from '../channel-tests.ts';

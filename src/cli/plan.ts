@@ -3,7 +3,7 @@
  * the record, and the next daemon finds it there.
  */
 import { randomUUID } from 'node:crypto';
-import { z } from 'zod';
+import * as z from 'zod';
 import { bootId, realClock } from '../base/clock-real.ts';
 import { parseDurationMs } from '../base/durations.ts';
 import { RollcallError } from '../base/errors.ts';

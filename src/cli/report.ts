@@ -2,7 +2,7 @@
  * `rollcall report`: what a month was like. The running daemon is asked, which also knows what is not written yet;
  * where none runs, the record is read as it was left.
  */
-import { z } from 'zod';
+import * as z from 'zod';
 import { realClock } from '../base/clock-real.ts';
 import { RollcallError } from '../base/errors.ts';
 import type { Config } from '../config/resolve.ts';

@@ -1,5 +1,5 @@
 /** The board and the household's view of it: where they answer, by which names, and who may read. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { passphraseCharsMax, passphraseCharsMin, tokensCountMax } from '../base/limits.ts';
 import { isHashedPassphrase } from '../base/passphrase.ts';
 import {

@@ -1,6 +1,6 @@
 /** A body of the owner's own, as it is written: JSON or one text, with places that name something of an event. */
 import Mustache from 'mustache';
-import { z } from 'zod';
+import * as z from 'zod';
 import { type BodyTemplate, templateNames } from '../base/template-names.ts';
 import { nearest } from './nearest.ts';
 import { didYouMean } from './words.ts';

@@ -1,5 +1,5 @@
 /** A channel under `tell`: where a message goes, how it is signed, and which ones. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { changes } from '../base/values.ts';
 import { duration } from '../probe/settings/words.ts';
 import { bodyTemplate } from './body-template.ts';

@@ -2,7 +2,7 @@
  * What was expected, in plain words, where a schema does not say so itself: our words in the place of zod's.
  * Every sentence begins with "expected", so that "found …" can stand before it.
  */
-import type { z } from 'zod';
+import type * as z from 'zod';
 import { nearest } from './nearest.ts';
 import { didYouMean, orList } from './words.ts';
 

@@ -1,5 +1,5 @@
 /** From what is wrong to a sentence: whose value it is, what was found, what was expected, what was probably meant. */
-import type { z } from 'zod';
+import type * as z from 'zod';
 import { cleanText } from '../base/text.ts';
 import type { Finding } from './issues.ts';
 import {

@@ -1,5 +1,5 @@
 /** Flattens what zod found into single findings, each at its own path. */
-import type { z } from 'zod';
+import type * as z from 'zod';
 import type { Path } from './mistake.ts';
 
 type Issue = z.core.$ZodIssue;

@@ -1,5 +1,5 @@
 /** A job under `jobs`: scheduled work that reports in, and when it should have. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { duration } from '../probe/settings/words.ts';
 import { scheduleComplaint } from '../schedule/occurrences.ts';
 import { id, idOfAnother, line, link, list, share, timezone, token } from './words.ts';

@@ -1,5 +1,5 @@
 /** The JSON Schema of the configuration file, for editors: made of the same schema that validates it. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { configSchema } from './schema.ts';
 
 type JsonSchema = z.core.JSONSchema.BaseSchema;

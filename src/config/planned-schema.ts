@@ -1,5 +1,5 @@
 /** A planned window under `planned`: when it is, by a schedule or once, and which services it is about. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { plannedMsMax, plannedMsMin, plannedWhyCharsMax } from '../base/limits.ts';
 import { duration } from '../probe/settings/words.ts';
 import { scheduleComplaint } from '../schedule/occurrences.ts';

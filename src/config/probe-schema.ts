@@ -1,5 +1,5 @@
 /** The `probe` of a service: the declarations of all kinds, each as a block with `kind` or as a shorthand address. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { messageOf } from '../base/errors.ts';
 import { declarations, type ProbeSettings } from '../probe/settings/all.ts';
 import type { Declaration } from '../probe/settings/declaration.ts';

@@ -1,5 +1,5 @@
 /** The pulse: whom Rollcall calls while it is well itself. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { duration } from '../probe/settings/words.ts';
 import { headerName, headerValue, webhook } from './channel-schema.ts';
 

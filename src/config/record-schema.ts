@@ -1,6 +1,6 @@
 /** How long the record is kept, and where its backups go. */
 import { isAbsolute } from 'node:path';
-import { z } from 'zod';
+import * as z from 'zod';
 import { keptDaysMin } from '../base/limits.ts';
 
 const keepForm = /^(?:forever|[1-9]\d{0,4}[dy])$/;

@@ -1,5 +1,5 @@
 /** Looks into a zod schema: which keys a block may have at a place, and whether a value there is a secret. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { memberOf } from './located.ts';
 
 type Schema = z.core.$ZodType;

@@ -3,7 +3,7 @@
  * What relates two places (references, one duration to another) is checked in `references.ts` and `timing.ts`;
  * defaults are put into the services by `resolve.ts`.
  */
-import { z } from 'zod';
+import * as z from 'zod';
 import { jobsCountMax, plannedCountMax, servicesCountMax } from '../base/limits.ts';
 import { duration } from '../probe/settings/words.ts';
 import { board, household } from './board-schema.ts';

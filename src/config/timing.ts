@@ -1,5 +1,5 @@
 /** Durations that depend on each other and on the probe's manners. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { formatDuration } from '../base/durations.ts';
 import type { Manners } from '../probe/settings/declaration.ts';
 import type { Finding } from './issues.ts';

@@ -1,6 +1,6 @@
 /** The words that the configuration is made of, beside those that it shares with the probes. */
 import { isIP } from 'node:net';
-import { z } from 'zod';
+import * as z from 'zod';
 import { slug } from '../base/ids.ts';
 import { tokenCharsMin } from '../base/limits.ts';
 import { nearest } from './nearest.ts';

@@ -2,7 +2,7 @@
 import { randomBytes } from 'node:crypto';
 import { createServer, type IncomingMessage } from 'node:http';
 import { Webhook } from 'standardwebhooks';
-import { z } from 'zod';
+import * as z from 'zod';
 import { requestBodyBytesMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import { listen } from './stage.ts';

@@ -6,11 +6,13 @@ type Outcome<T> = { readonly ok: true; readonly value: T } | { readonly ok: fals
 
 // The engine stops whatever runs below the script, regular expressions included, when its time is over.
 const script = new Script('run()');
-const sandbox: { run: () => void } = createContext({ run: () => {} }) as { run: () => void };
+/** A context takes half a megabyte; few houses need one. */
+let sandbox: { run: () => void } | null = null;
 
 /** Not ok: it took too long. What `calculate` throws comes through. It must be synchronous and change nothing outside. */
 export function runBounded<T>(calculate: () => T): Outcome<T> {
   let value: Outcome<T> = { ok: false };
+  sandbox ??= createContext({ run: () => {} }) as { run: () => void };
   sandbox.run = () => {
     value = { ok: true, value: calculate() };
   };

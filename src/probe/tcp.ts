@@ -1,5 +1,5 @@
 /** Asks a plain port: does it accept and, where that is wanted, does it say what is expected? */
-import type { z } from 'zod';
+import type * as z from 'zod';
 import { cleanText } from '../base/text.ts';
 import type { Observation, Trouble } from '../base/values.ts';
 import { runBounded } from './bounded-run.ts';

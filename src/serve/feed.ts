@@ -2,7 +2,7 @@
 import { createHash } from 'node:crypto';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { Feed } from 'feed';
-import { z } from 'zod';
+import * as z from 'zod';
 import { feedEntriesCountMax, nameCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { Outage } from '../base/values.ts';

@@ -1,5 +1,5 @@
 /** The API's words for figures: availability of a service and of the groups. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { instant, mean, ms, named, share } from './schemas.ts';
 
 const outageLength = z

@@ -1,5 +1,5 @@
 /** What is asked and answered about jobs. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { jobStates } from '../base/jobs.ts';
 import { runIdCharsMax, runsCountMax, unitCharsMax } from '../base/limits.ts';
 import { unitForm } from '../base/spool-report.ts';

@@ -1,6 +1,6 @@
 /** The route of the stream: `/live`. */
 import type { FastifyInstance } from 'fastify';
-import { z } from 'zod';
+import * as z from 'zod';
 import type { Access } from './access.ts';
 import type { Board } from './board.ts';
 import { liveFeedOf } from './live-feed.ts';

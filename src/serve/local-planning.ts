@@ -1,6 +1,6 @@
 /** Planned windows over the socket of the commands: declared from now on, and ended. */
 import type { FastifyInstance } from 'fastify';
-import { z } from 'zod';
+import * as z from 'zod';
 import { RollcallError } from '../base/errors.ts';
 import { servicesCountMax } from '../base/limits.ts';
 

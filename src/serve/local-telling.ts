@@ -1,6 +1,6 @@
 /** Telling over the socket of the commands: "I know", and a test of the channels. */
 import type { FastifyInstance } from 'fastify';
-import { z } from 'zod';
+import * as z from 'zod';
 
 interface Complaint {
   readonly complaint: string;

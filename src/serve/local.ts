@@ -4,7 +4,7 @@
  */
 import { chmodSync, rmSync } from 'node:fs';
 import Fastify, { type FastifyInstance } from 'fastify';
-import { z } from 'zod';
+import * as z from 'zod';
 import type { Answer } from '../base/answer.ts';
 import { RollcallError } from '../base/errors.ts';
 import { servicesCountMax } from '../base/limits.ts';

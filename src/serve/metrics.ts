@@ -1,6 +1,6 @@
 /** `/metrics`: the roll and the house in OpenMetrics, for programs that keep their own record of numbers. */
 import type { FastifyInstance } from 'fastify';
-import { z } from 'zod';
+import * as z from 'zod';
 import { latenciesFreshMs } from '../base/limits.ts';
 import type { Sketch } from '../uptime/sketch.ts';
 import type { Board } from './board.ts';

@@ -1,7 +1,7 @@
 /** `/planned.ics`: planned work as a calendar (RFC 5545). A window keeps its UID however it moves. */
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import ical from 'ical-generator';
-import { z } from 'zod';
+import * as z from 'zod';
 import { nameCharsMax, plannedWhyCharsMax } from '../base/limits.ts';
 import { cleanText } from '../base/text.ts';
 import type { PlannedWindow } from '../base/values.ts';

@@ -1,5 +1,5 @@
 /** What the API answers about planned work. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { instant, named } from './schemas.ts';
 
 const window = z

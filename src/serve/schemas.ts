@@ -1,5 +1,5 @@
 /** The API's own words (interface §4): the one source of validation, of what is sent, and of the OpenAPI document. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { formatDuration, parseDurationMs } from '../base/durations.ts';
 import { jobStates } from '../base/jobs.ts';
 import { layers, reasons } from '../base/reasons.ts';

@@ -3,7 +3,7 @@
  * nobody out, stands its hash, until it ends or runs out. An id that comes from outside is looked up, never taken over.
  */
 import { createHash, randomBytes } from 'node:crypto';
-import { z } from 'zod';
+import * as z from 'zod';
 import type { Clock } from '../base/clock.ts';
 import { sessionMsMax, sessionsCountMax } from '../base/limits.ts';
 import type { Record as Memoir } from '../record/record.ts';

@@ -110,7 +110,7 @@ export function noteLines(note: string | null): string[] {
 /** A clause made a sentence: capital and full stop. */
 export function sentence(clause: string): string {
   const text = clause.trim();
-  return `${text.slice(0, 1).toUpperCase()}${text.slice(1)}${/[.!?…]$/.test(text) ? '' : '.'}`;
+  return `${text.slice(0, 1).toUpperCase()}${text.slice(1)}${/[.!?\u2026]$/.test(text) ? '' : '.'}`;
 }
 
 function whatOf(standing: Standing, trouble: Trouble | null, cause: string | null): string {

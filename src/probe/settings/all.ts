@@ -1,5 +1,5 @@
 /** The settings of every kind of probe. A new probe adds one line here and one in `../registry.ts`. */
-import type { z } from 'zod';
+import type * as z from 'zod';
 import { http } from './http.ts';
 import { ikev2 } from './ikev2.ts';
 import { mysql } from './mysql.ts';

@@ -1,5 +1,5 @@
 /** What a TLS peer must show: settings shared by every probe that speaks TLS. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { duration } from './words.ts';
 
 const hourMs = 3_600_000;

@@ -1,5 +1,5 @@
 /** What the settings of database probes share: account, database, TLS, their shorthand, and their manners. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { hostAndPort, type Manners } from './declaration.ts';
 import { secret } from './words.ts';
 

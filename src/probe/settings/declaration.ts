@@ -1,5 +1,5 @@
 /** How a probe declares its settings: the schema, its shorthand, and where it asks, for people. */
-import type { z } from 'zod';
+import type * as z from 'zod';
 import type { Reason } from '../../base/reasons.ts';
 
 export interface Declaration<Kind extends string = string, Schema extends z.ZodType = z.ZodType> {

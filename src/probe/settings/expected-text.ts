@@ -1,5 +1,5 @@
 /** A text that an answer must contain: as it stands, or `/…/`, a regular expression. */
-import { z } from 'zod';
+import * as z from 'zod';
 
 const form = /^\/(.+)\/([imsu]{0,4})$/s;
 

@@ -1,6 +1,6 @@
 /** Settings of the `http` probe: what is requested, and what the answer must be. */
 import { query } from 'jsonpath-rfc9535';
-import { z } from 'zod';
+import * as z from 'zod';
 import { redirectsCountMax } from '../../base/limits.ts';
 import { certificate } from './certificate.ts';
 import { declare, hostAndPort } from './declaration.ts';

@@ -1,5 +1,5 @@
 /** Settings of the `ikev2` probe: where the responder of an IPsec gateway listens. It needs no key. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { declare, onlyHostAndPort } from './declaration.ts';
 import { host, hostPort, port } from './words.ts';
 

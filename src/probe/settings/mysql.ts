@@ -2,7 +2,7 @@
  * Settings of the `mysql` probe. With an account it signs in and asks `SELECT 1`; without one it knocks in a way that
  * never makes the server block this machine's address.
  */
-import { z } from 'zod';
+import * as z from 'zod';
 import { certificate } from './certificate.ts';
 import {
   databaseFromUrl,

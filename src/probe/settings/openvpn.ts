@@ -1,5 +1,5 @@
 /** Settings of the `openvpn` probe: the server, and the key of its control channel where it has one. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { readClientKey, readStaticKey } from '../openvpn-keys.ts';
 import { declare, onlyHostAndPort } from './declaration.ts';
 import { host, hostPort, port, secret } from './words.ts';

@@ -1,5 +1,5 @@
 /** Settings of the `postgres` probe. Without a password it asks up to the sign-in; with one it signs in and asks `SELECT 1`. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { certificate } from './certificate.ts';
 import {
   databaseFromUrl,

@@ -1,5 +1,5 @@
 /** Settings of the `tcp` probe: the port accepts and, if asked, says what is expected. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { declare, onlyHostAndPort } from './declaration.ts';
 import { expectedText } from './expected-text.ts';
 import { host, hostPort, port } from './words.ts';

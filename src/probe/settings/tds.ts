@@ -1,5 +1,5 @@
 /** Settings of the `tds` probe: PRELOGIN to a Microsoft SQL Server, or to what speaks its protocol; never a sign-in. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { certificate } from './certificate.ts';
 import { databaseManners } from './database.ts';
 import { declare, onlyHostAndPort } from './declaration.ts';

@@ -1,5 +1,5 @@
 /** Settings of the `wireguard` probe: the endpoint, its public key, and the keys of a peer made for the probe alone. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { agree, makePrivateKey, publicOf } from '../x25519.ts';
 import { declare } from './declaration.ts';
 import { host, hostPort, port, secret } from './words.ts';

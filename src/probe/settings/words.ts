@@ -1,5 +1,5 @@
 /** The words that settings are made of, shared by the probes' declarations and the rest of the configuration. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { formatDuration, parseDurationMs } from '../../base/durations.ts';
 
 interface Bounds {

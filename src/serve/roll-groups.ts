@@ -62,12 +62,10 @@ function asBefore(board: Board, group: GroupProps): GroupProps {
 
 const groupsBefore = new WeakMap<Board, Map<string | null, GroupProps>>();
 
+/** The rest is made of these. */
 function isSame(one: GroupProps, other: GroupProps): boolean {
   return (
-    one.count === other.count &&
     one.share === other.share &&
-    one.page === other.page &&
-    one.open === other.open &&
     one.lanes.length === other.lanes.length &&
     one.lanes.every((lane, index) => lane === other.lanes[index])
   );

@@ -3,17 +3,28 @@ import { expect, test } from 'vitest';
 import { type Board, boardOf } from '../../src/serve/board.ts';
 import { laneOf } from '../../src/serve/lane-props.ts';
 import type { LaneProps } from '../../web/props.ts';
+import { hostileJob } from './jobs-scene.ts';
 import { plannedSource, running } from './planned-source.ts';
-import { dayMs, hourMs, type Member, type SceneOptions, sceneOf } from './scene.ts';
+import { dayMs, hourMs, type Member, minuteMs, now, type SceneOptions, sceneOf } from './scene.ts';
 
 const past = [{ state: 'up', agoMs: hourMs }] as const;
 const member: Member = { id: 'order-book', name: 'Order book', past };
 
 async function lanes(more: Partial<Member> = {}, options: SceneOptions = {}) {
   const scene = await sceneOf([{ ...member, ...more }], { answers: false, ...options });
-  const board = boardOf(scene.options);
+  const board = await unchanging(boardOf(scene.options));
   const lane = (): Promise<LaneProps> => laneFrom(board);
   return { scene, lane };
+}
+
+/** Its figures stay the same things: they are made anew by themselves now and then, and lanes with them. */
+async function unchanging(board: Board): Promise<Board> {
+  const [days30, chart] = await Promise.all([
+    board.figures.days30(member.id),
+    board.figures.chart(member.id, 'day'),
+  ]);
+  const figures = { ...board.figures, days30: async () => days30, chart: async () => chart };
+  return { ...board, figures };
 }
 
 function laneFrom(board: Board): Promise<LaneProps> {
@@ -56,6 +67,19 @@ test('on another day its instants are said with the day', async () => {
   expect((await lane()).since?.text).toBe('08:42');
   await scene.clock.advance(dayMs);
   expect((await lane()).since?.text).toBe('25 Nov, 08:42');
+});
+
+test('when a job is due is said as the time goes on', async () => {
+  const dueAt = now + 30 * minuteMs;
+  const source = {
+    ...hostileJob.source,
+    planOf: () => hostileJob.source.planOf('hostile-job'),
+    standingOf: () => ({ ...hostileJob.source.standingOf('hostile-job'), dueAt }),
+  };
+  const { scene, lane } = await lanes({ kind: 'job' }, { jobs: source });
+  expect((await lane()).remarks).toContain('due 10:12');
+  await scene.clock.advance(hourMs);
+  expect((await lane()).remarks).toContain('was due 10:12');
 });
 
 test('how long its certificate lasts is said as the time goes on', async () => {

@@ -61,6 +61,17 @@ test('anew when Rollcall itself has a trouble', async () => {
   expect(await ask()).toBe('page 2');
 });
 
+test.each([
+  ['was damaged', { damage: 'The file was damaged.' }],
+  ['lost something', { droppedCount: 1 }],
+])('anew when the record %s', async (_what, change) => {
+  const { ask, scene } = await counted();
+  await ask();
+  const { health } = scene.record;
+  scene.record.health = () => ({ ...health(), ...change });
+  expect(await ask()).toBe('page 2');
+});
+
 test('anew when a window of planned work begins or ends, and when another one is to come', async () => {
   const windows: PlannedWindow[] = [];
   const planned = { ...plannedSource([]), running: () => windows };

@@ -1,11 +1,11 @@
 /**
  * Compression of what is text and not short. Quick rather than dense: it runs on the small machine that it watches.
- * The stream is left out, as what waits in a compressor is not live; a page's form tokens are masked (form-tokens.ts).
+ * Whole answers only: what waits in a compressor of a stream is not live. A page's form tokens are masked (form-tokens.ts).
+ * With @fastify/compress come a register of all types of media and two libraries of streams, a megabyte in all.
  */
 import { promisify } from 'node:util';
 import { brotliCompress, constants, gzip } from 'node:zlib';
-import compress from '@fastify/compress';
-import type { FastifyInstance } from 'fastify';
+import type { FastifyInstance, FastifyReply } from 'fastify';
 import { compressedBytesMin } from '../base/limits.ts';
 
 const textual = /^text\/(?!event-stream)|[+/](?:json|xml)(?:;|$)|^application\/openmetrics-text/;
@@ -13,16 +13,26 @@ const textual = /^text\/(?!event-stream)|[+/](?:json|xml)(?:;|$)|^application\/o
 const brotliOptions = { params: { [constants.BROTLI_PARAM_QUALITY]: 4 } };
 const zlibOptions = { level: 5 };
 
-export async function compressAnswers(app: FastifyInstance): Promise<void> {
-  await app.register(compress, {
-    threshold: compressedBytesMin,
-    customTypes: textual,
-    encodings: ['br', 'gzip', 'identity'],
-    brotliOptions,
-    zlibOptions,
-    // Requests come as they are: nobody may send a small body that becomes a large one.
-    globalDecompression: false,
+/** Of what a request accepts (RFC 9110 §12.5.3), where it is worth it. What a page keeps compressed says so itself. */
+export function compressAnswers(app: FastifyInstance): void {
+  app.addHook<string | Buffer>('onSend', async (request, reply, payload) => {
+    // What has no content needs none of it, and may do without the fields that describe it (§9.3.2).
+    if (request.method === 'HEAD' || !isWorthIt(reply, payload)) return payload;
+    const varies = reply.getHeader('vary');
+    reply.header('vary', varies === undefined ? 'accept-encoding' : `${varies}, accept-encoding`);
+    const encoding = encodingWanted(request.headers['accept-encoding']);
+    if (encoding === null) return payload;
+    reply.removeHeader('content-length').header('content-encoding', encoding);
+    return await compressed(Buffer.from(payload), encoding);
   });
+}
+
+function isWorthIt(reply: FastifyReply, payload: unknown): payload is string | Buffer {
+  const isWhole = typeof payload === 'string' || Buffer.isBuffer(payload);
+  if (!isWhole || Buffer.byteLength(payload) < compressedBytesMin) return false;
+  return (
+    !reply.hasHeader('content-encoding') && textual.test(String(reply.getHeader('content-type')))
+  );
 }
 
 /** In the order in which we like them best. */

@@ -29,7 +29,6 @@ export function serveLive(app: FastifyInstance, board: Board, access: Access | n
         },
       },
       exposeHeadRoute: false,
-      compress: false,
     },
     async (request, reply) => {
       const lastEventId = request.headers['last-event-id'];

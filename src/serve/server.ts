@@ -39,7 +39,7 @@ export async function createBoard(options: BoardOptions): Promise<FastifyInstanc
   logRequests(app, options.log);
   await sendSecurityHeaders(app);
   sayWhatMayBeKept(app);
-  await compressAnswers(app);
+  compressAnswers(app);
   checkHost(app, {
     listenHost: options.board.listen.host,
     names: [hostname(), ...(options.hostnames ?? [])],

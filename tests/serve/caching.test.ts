@@ -70,6 +70,7 @@ describe('compression', () => {
     async (url) => {
       const plain = await asked(url, 'identity');
       expect(plain.headers).not.toHaveProperty('content-encoding');
+      expect(plain.headers['content-length']).toBe(`${plain.rawPayload.length}`);
       for (const [encoding, unpack] of [
         ['br', brotliDecompressSync],
         ['gzip', gunzipSync],
@@ -83,6 +84,17 @@ describe('compression', () => {
       }
     },
   );
+
+  test('a HEAD request, which has no content, has no encoding of it either', async () => {
+    const answer = await scene.app.inject({
+      method: 'HEAD',
+      url: '/api/v1/services',
+      headers: { host: 'localhost', 'accept-encoding': 'br' },
+    });
+    expect(answer.statusCode).toBe(200);
+    expect(answer.headers).not.toHaveProperty('content-encoding');
+    expect(answer.rawPayload).toHaveLength(0);
+  });
 
   test('what is short goes as it is', async () => {
     expect((await asked('/api/v1/roll', 'br, gzip')).headers).not.toHaveProperty(

@@ -97,7 +97,7 @@ describe('errors', () => {
     expect(page.statusCode).toBe(404);
     expect(page.headers).toMatchObject({
       'content-type': 'text/html; charset=utf-8',
-      vary: 'accept',
+      vary: 'accept, accept-encoding',
     });
     expect(page.body).toContain('<h1>Not Found.</h1>');
     const problem = await scene.app.inject({ url: '/nothing' });

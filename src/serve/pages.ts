@@ -128,10 +128,10 @@ function serveRoll(app: FastifyInstance, board: Board, frame: MakeFrame): void {
     reply.type('text/html; charset=utf-8');
     if (isOwners) return reply.send(await render(request, asked));
     const kept = await keptRoll(asked, () => render(request, asked));
-    reply.header('vary', 'accept-encoding');
     const encoding = encodingWanted(request.headers['accept-encoding']);
     if (encoding === null) return reply.send(kept.bytes);
-    return reply.header('content-encoding', encoding).send(await kept.as(encoding));
+    reply.headers({ 'content-encoding': encoding, vary: 'accept-encoding' });
+    return reply.send(await kept.as(encoding));
   });
   const { cards, clock } = board;
   workRollOutAhead(app, {

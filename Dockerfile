@@ -23,7 +23,8 @@ COPY web web
 RUN npm run build && npm prune --omit=dev
 
 FROM node:20-bookworm-slim
-ENV NODE_ENV=production ROLLCALL_DATA=/data
+# One thread beside its own is enough for V8: each keeps a megabyte or more.
+ENV NODE_ENV=production ROLLCALL_DATA=/data NODE_OPTIONS=--v8-pool-size=1
 WORKDIR /app
 COPY --from=build /app/node_modules node_modules
 COPY --from=build /app/dist dist

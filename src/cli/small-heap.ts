@@ -4,6 +4,9 @@
  * lives; here the young space stays at its first MiB and the old one close to what lives. That saves a good tenth of what
  * is resident, and costs processor time only where there is much rubbish: a house that asks hundreds of times a second
  * would pay a fifth more for each question. It gets V8's own bounds back. `npm run bench memory cpu`.
+ *
+ * V8 has four threads beside this one, of which each keeps a megabyte or more of what it once needed. How many cannot be
+ * said while it runs: `npm start` and the container start it with one (`--v8-pool-size=1`).
  */
 import { setFlagsFromString } from 'node:v8';
 

@@ -1,12 +1,24 @@
 /** The real process: built, started on a configuration in a temporary folder, talked to over HTTP, ended by its id. */
 import { type ChildProcess, spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
 const main = fileURLToPath(new URL('../../../dist/src/cli/main.js', import.meta.url));
+
+/** What `npm start` gives to Node. */
+const startFlags = startFlagsIn(
+  readFileSync(new URL('../../../package.json', import.meta.url), 'utf8'),
+);
+
+function startFlagsIn(packageJson: string): readonly string[] {
+  const { scripts } = JSON.parse(packageJson) as { readonly scripts: { readonly start: string } };
+  const [, flags] = /node (.*) dist\/src\/cli\/main\.js start$/.exec(scripts.start) ?? [];
+  if (flags === undefined) throw new Error(`\`npm start\` does something else: ${scripts.start}`);
+  return flags.split(' ');
+}
 
 export interface Ended {
   readonly code: number | null;
@@ -85,7 +97,14 @@ function launched(
 ): Launched {
   const child = spawn(
     process.execPath,
-    [main, 'start', ...(config === null ? [] : ['--config', config]), '--data', data],
+    [
+      ...startFlags,
+      main,
+      'start',
+      ...(config === null ? [] : ['--config', config]),
+      '--data',
+      data,
+    ],
     {
       env: { ...process.env, ...environment },
       stdio: ['ignore', stdoutFd ?? 'pipe', 'pipe'],

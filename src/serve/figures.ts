@@ -28,6 +28,7 @@ const dayMs = 24 * 3_600_000;
 export const figuresWindowMs = 30 * dayMs;
 
 export interface Figures {
+  // Of what is kept the same promise is given again, so that what is made of it can be kept with it.
   /** Over the last 30 × 24 h. */
   days30(serviceId: string): Promise<Availability>;
   /** Of these services together, over the same time. */
@@ -73,6 +74,7 @@ export function figuresOf(needs: FiguresNeeds): Figures {
       return { history: found, availability: availabilityOf(found) };
     },
   );
+  const shares = new WeakMap<Promise<Days>, Promise<Availability>>();
   const charts = chartsFrom({
     record,
     dayOf: listen && dayCourses({ record, clock, listen }),
@@ -86,7 +88,12 @@ export function figuresOf(needs: FiguresNeeds): Figures {
   return {
     history,
     availability,
-    days30: async (serviceId) => (await days(serviceId, 'days30')).availability,
+    days30: (serviceId) => {
+      const found = days(serviceId, 'days30');
+      const figures = shares.get(found) ?? found.then((of) => of.availability);
+      shares.set(found, figures);
+      return figures;
+    },
     group30: groupsFrom(needs, (serviceId) => days(serviceId, 'days30')),
     chart: kept(needs, freshMsOf, charts.of),
     latencies: kept(needs, freshMsOf, (serviceId, length: ChartLength, now) =>

@@ -16,6 +16,8 @@ import { sayCount, sayLasting, sayTook, unbroken } from './zone.ts';
 
 interface Roll {
   readonly now: number;
+  /** Instants of another day are said with it. */
+  readonly today: string;
   /** All that are on it. */
   readonly cards: readonly ServiceCard[];
 }
@@ -23,10 +25,9 @@ interface Roll {
 /** What a lane is made of, where it is not a job's. */
 interface Made {
   readonly standing: Standing;
-  readonly chart: Chart | null;
-  readonly days30: Availability;
+  readonly chart: Promise<Chart> | null;
+  readonly days30: Promise<Availability>;
   readonly plannedUntil: number | null;
-  /** Instants of another day are said with it. */
   readonly today: string;
 }
 
@@ -38,35 +39,36 @@ interface Kept {
   readonly words: string;
 }
 
-const lanesOf = new WeakMap<Board, Map<string, Kept>>();
+const keptOf = new WeakMap<Board, Map<string, Kept>>();
 
-export async function laneOf(
+export async function lanesOf(board: Board, cards: readonly ServiceCard[], now: number) {
+  const roll = { now, today: board.zone.day(now), cards };
+  const found = cards.map((card) => laneOf(board, card, roll));
+  // Together: of those that fail none must be left alone.
+  await Promise.all(found.filter((lane) => lane instanceof Promise));
+  const lanes: LaneProps[] = [];
+  for (const lane of found) lanes.push(lane instanceof Promise ? await lane : lane);
+  return lanes;
+}
+
+/** At once where it is kept: of a thousand, most are. */
+export function laneOf(
   board: Board,
   card: ServiceCard,
-  { now, cards }: Roll,
-): Promise<LaneProps> {
-  const isDrawn = cards.length <= stripsCountMax || board.standingOf(card.id).state !== 'up';
-  const [chart, days30] = await Promise.all([
-    isDrawn ? board.figures.chart(card.id, 'day') : null,
-    board.figures.days30(card.id),
-  ]);
-  const standing = board.standingOf(card.id);
-  const plannedUntil = board.plannedUntil(card.id);
-  const of = { standing, chart, days30, plannedUntil, today: board.zone.day(now) };
-  const lanes = lanesOf.get(board) ?? new Map<string, Kept>();
-  lanesOf.set(board, lanes);
-  const known = lanes.get(card.id);
-  if (known?.of && isSame(known.of, of)) return known.lane;
-  const lane = madeOf(board, card, of, now);
-  const words = JSON.stringify({ ...lane, strip: null });
-  const isAsBefore = known?.words === words && known.lane.strip === lane.strip;
-  const kept = {
-    of: isTimeless(board, card, standing) ? of : null,
-    lane: isAsBefore ? known.lane : lane,
-    words,
+  { now, today, cards }: Roll,
+): LaneProps | Promise<LaneProps> {
+  const { id } = card;
+  const standing = board.standingOf(id);
+  const isDrawn = cards.length <= stripsCountMax || standing.state !== 'up';
+  const of = {
+    standing,
+    chart: isDrawn ? board.figures.chart(id, 'day') : null,
+    days30: board.figures.days30(id),
+    plannedUntil: board.plannedUntil(id),
+    today,
   };
-  lanes.set(card.id, kept);
-  return kept.lane;
+  const known = keptOf.get(board)?.get(id);
+  return known?.of && isSame(known.of, of) ? known.lane : laneAnew(board, card, of, now);
 }
 
 function isSame(one: Made, other: Made): boolean {
@@ -79,15 +81,46 @@ function isSame(one: Made, other: Made): boolean {
   );
 }
 
+async function laneAnew(
+  board: Board,
+  card: ServiceCard,
+  { chart, days30, today }: Made,
+  now: number,
+): Promise<LaneProps> {
+  const [drawn, figures] = await Promise.all([chart, days30]);
+  // Meanwhile they may be others.
+  const standing = board.standingOf(card.id);
+  const plannedUntil = board.plannedUntil(card.id);
+  const lane = madeOf(board, card, { standing, chart: drawn, days30: figures }, now);
+  const words = JSON.stringify({ ...lane, strip: null });
+  const lanes = keptOf.get(board) ?? new Map<string, Kept>();
+  keptOf.set(board, lanes);
+  const known = lanes.get(card.id);
+  const isAsBefore = known?.words === words && known.lane.strip === lane.strip;
+  const kept = {
+    of: isTimeless(board, card, standing) ? { standing, chart, days30, plannedUntil, today } : null,
+    lane: isAsBefore ? known.lane : lane,
+    words,
+  };
+  lanes.set(card.id, kept);
+  return kept.lane;
+}
+
 /** Whether it says nothing that becomes another thing by itself before the day is over. */
 function isTimeless({ jobs }: Board, { id }: ServiceCard, { last }: Standing): boolean {
   return !jobs?.planOf(id) && certificateRemarks(last, 0).length === 0;
 }
 
+interface Found {
+  readonly standing: Standing;
+  readonly chart: Chart | null;
+  readonly days30: Availability;
+}
+
 function madeOf(
   board: Board,
   card: ServiceCard,
-  { standing, chart, days30 }: Made,
+  { standing, chart, days30 }: Found,
   now: number,
 ): LaneProps {
   return {

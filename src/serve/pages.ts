@@ -136,7 +136,10 @@ function serveRoll(app: FastifyInstance, board: Board, frame: MakeFrame): void {
   const { cards, clock } = board;
   workRollOutAhead(app, {
     board,
-    lane: (card) => laneOf(board, card, { now: clock.wallMs(), cards }),
+    lane: async (card) => {
+      const now = clock.wallMs();
+      return laneOf(board, card, { now, today: board.zone.day(now), cards });
+    },
     roll: () => render({ viewer: { kind: 'anyone' } }, rollAsked({})),
   });
 }

@@ -13,7 +13,7 @@ import { listed } from '../base/words.ts';
 import type { Board } from './board.ts';
 import { chartRange } from './charts.ts';
 import { findProps, type RollAsked, searched } from './find.ts';
-import { laneOf } from './lane-props.ts';
+import { lanesOf } from './lane-props.ts';
 import { aboutPage, plannedPage } from './links.ts';
 import { groupsOf } from './roll-groups.ts';
 import { alarmOf } from './self-props.ts';
@@ -29,7 +29,7 @@ export async function rollProps(
 ): Promise<Omit<RollPageProps, 'frame'>> {
   const now = board.clock.wallMs();
   const cards = searched(board, asked);
-  const lanes = await Promise.all(cards.map((card) => laneOf(board, card, { now, cards })));
+  const lanes = await lanesOf(board, cards, now);
   const strips = lanes.flatMap(({ strip }) => strip ?? []);
   const wrong = wrongOf(stands);
   const alarm = alarmOf(board, now);

@@ -1,7 +1,7 @@
 /** A lane is the same thing for as long as it says the same: what is drawn of it is kept with it. */
 import { expect, test } from 'vitest';
 import { type Board, boardOf } from '../../src/serve/board.ts';
-import { laneOf } from '../../src/serve/lane-props.ts';
+import { laneOf, lanesOf } from '../../src/serve/lane-props.ts';
 import type { LaneProps } from '../../web/props.ts';
 import { hostileJob } from './jobs-scene.ts';
 import { plannedSource, running } from './planned-source.ts';
@@ -23,14 +23,14 @@ async function unchanging(board: Board): Promise<Board> {
     board.figures.days30(member.id),
     board.figures.chart(member.id, 'day'),
   ]);
-  const figures = { ...board.figures, days30: async () => days30, chart: async () => chart };
-  return { ...board, figures };
+  const [days, day] = [Promise.resolve(days30), Promise.resolve(chart)];
+  return { ...board, figures: { ...board.figures, days30: () => days, chart: () => day } };
 }
 
-function laneFrom(board: Board): Promise<LaneProps> {
-  const [card] = board.cards;
-  if (!card) throw new Error('no card');
-  return laneOf(board, card, { now: board.clock.wallMs(), cards: board.cards });
+async function laneFrom(board: Board): Promise<LaneProps> {
+  const [lane] = await lanesOf(board, board.cards, board.clock.wallMs());
+  if (!lane) throw new Error('no lane');
+  return lane;
 }
 
 test('the same while nothing changes', async () => {
@@ -48,6 +48,39 @@ test.each([
   const before = await lane();
   scene.standings.set('order-book', { ...scene.options.standingOf('order-book'), ...change });
   expect(await lane()).not.toEqual(before);
+});
+
+test('those that are kept are there at once, the others when they are made', async () => {
+  const scene = await sceneOf([member, { ...member, id: 'shop', name: 'Shop' }], {
+    answers: false,
+  });
+  const board = boardOf(scene.options);
+  const { cards } = board;
+  const roll = { now, today: board.zone.day(now), cards };
+  const before = await lanesOf(board, cards, now);
+  scene.standings.set('shop', { ...scene.options.standingOf('shop'), suspect: true });
+  const [first, second] = cards.map((card) => laneOf(board, card, roll));
+  expect(first).toBe(before[0]);
+  expect(second).toBeInstanceOf(Promise);
+  expect((await second)?.remarks).toEqual(['asked again']);
+  expect((await lanesOf(board, cards, now)).map(({ remarks }) => remarks)).toEqual([
+    [],
+    ['asked again'],
+  ]);
+});
+
+test('a reading that fails is heard of once, and no lane is kept', async () => {
+  const made = boardOf((await sceneOf([member, { ...member, id: 'shop' }])).options);
+  let isBroken = true;
+  const figures: typeof made.figures = {
+    ...made.figures,
+    days30: (id) =>
+      isBroken ? Promise.reject(new Error('the disk is gone')) : made.figures.days30(id),
+  };
+  const board = { ...made, figures };
+  await expect(lanesOf(board, board.cards, now)).rejects.toThrow('the disk is gone');
+  isBroken = false;
+  expect(await lanesOf(board, board.cards, now)).toHaveLength(2);
 });
 
 test('another one when planned work begins', async () => {

@@ -1,7 +1,7 @@
 /** A group of the roll is the same thing while it says the same. */
 import { expect, test } from 'vitest';
 import { boardOf } from '../../src/serve/board.ts';
-import { laneOf } from '../../src/serve/lane-props.ts';
+import { lanesOf } from '../../src/serve/lane-props.ts';
 import { groupsOf } from '../../src/serve/roll-groups.ts';
 import { hourMs, now, sceneOf } from './scene.ts';
 
@@ -20,7 +20,7 @@ test('until one of its lanes is another, or what all of them share', async () =>
   const { cards } = board;
   const asked = { find: '', group: null };
   const groups = async (find = '') => {
-    const lanes = await Promise.all(cards.map((card) => laneOf(board, card, { now, cards })));
+    const lanes = await lanesOf(board, cards, now);
     return groupsOf(board, { cards, lanes, asked: { ...asked, find } });
   };
   const [first] = await groups();

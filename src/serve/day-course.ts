@@ -20,6 +20,8 @@ interface Course {
   isRead: boolean;
   /** Those that are over: what could still come late is not among them. */
   steps: readonly Step[];
+  /** Where they begin. What came before is given up, and is wanted again where the clock is set back. */
+  from: number;
   /** Where they end. */
   until: number;
   /** From there on, in any order. */
@@ -69,7 +71,10 @@ export function dayCourses(
     const mark = markOf(record);
     const known = courses.get(serviceId);
     const isUsable =
-      known && known.mark === mark && known.until > from && known.until <= overUntil(now);
+      known?.mark === mark &&
+      known.from <= from &&
+      known.until > from &&
+      known.until <= overUntil(now);
     const course = isUsable ? known : begin(serviceId, now, mark);
     await course.read;
     settle(course, now);
@@ -123,6 +128,7 @@ function begun(
     read: Promise.resolve().then(read),
     isRead: false,
     steps: [],
+    from,
     until,
     answers: [],
     found: new Set(),
@@ -138,6 +144,7 @@ function settle(course: Course, now: number): void {
   const { steps, until, answers, found } = course;
   const over = stepsOf({ observations: answers, from: Math.max(from, until), to, stepMs });
   course.steps = [...steps.filter(({ at }) => at >= from), ...over];
+  course.from = from;
   course.answers = answers.filter(({ at }) => at >= to);
   course.found = new Set([...found].filter((at) => at >= to));
   course.until = to;

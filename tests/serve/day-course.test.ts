@@ -91,6 +91,14 @@ test('over waits, late answers, gaps and a clock that is set it is what the reco
   );
 });
 
+test('the clock is set back by a moment, and the first step is one that was over', async () => {
+  const { clock, ask, anew } = scene();
+  await clock.advance(470_000);
+  await ask();
+  clock.step(-1);
+  expect(await ask()).toEqual(await anew());
+});
+
 test('the record is read once, however often the steps are asked for', async () => {
   const { clock, see, ask, anew, reads } = scene();
   for (let minute = 0; minute < 36 * 60; minute++) {

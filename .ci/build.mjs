@@ -25,6 +25,7 @@ await build({
   target: 'node20',
   // It has a part that is compiled for this machine.
   external: ['better-sqlite3'],
+  alias: { undici: './.ci/undici.mjs' },
   // Libraries of the older module system ask for Node's own modules while they run.
   banner: {
     js: "import{createRequire as requireFrom}from'node:module';const require=requireFrom(import.meta.url);",

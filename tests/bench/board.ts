@@ -2,7 +2,7 @@
  * The roll over a month of record: processor time of one page as it is asked now and then, with thirty and with a thousand
  * services; and how many pages come in a second, beside those of a route that sends a text of the same size.
  */
-import { Pool } from 'undici';
+import { Pool, request } from 'undici';
 import { homeOf } from './support/home.ts';
 import { past } from './support/past.ts';
 import { cpuUs, pause, started } from './support/processes.ts';
@@ -57,11 +57,42 @@ async function ofThirty(): Promise<readonly Row[]> {
         target: 20,
       },
       await pagesASecond(daemon, size),
+      ...(await weight(daemon)),
     ];
   } finally {
     await daemon.stop();
     record.remove();
   }
+}
+
+/** What goes over the wire to a browser that comes for the first time. */
+async function weight({ url }: Daemon): Promise<readonly Row[]> {
+  const html = await (await fetch(url)).text();
+  const linked = (pattern: RegExp) => new URL(pattern.exec(html)?.[1] ?? '', url).href;
+  const [style, script] = [linked(/href="([^"]+\.css)"/), linked(/src="([^"]+\.js)"/)];
+  const all = await Promise.all([url, style, script].map((one) => sentBytes(one, 'br')));
+  const row = (what: string, bytes: number, target: number): Row => ({
+    what,
+    measured: '',
+    floor: null,
+    figure: figureOf([bytes / 1_000]),
+    unit: 'kB',
+    target,
+  });
+  return [
+    row('sent for a roll of 30 services, its style and its script', sum(all), 60),
+    row('of it the script, as gzip', await sentBytes(script, 'gzip'), 15),
+  ];
+}
+
+async function sentBytes(address: string, encoding: string): Promise<number> {
+  const { body, headers } = await request(address, { headers: { 'accept-encoding': encoding } });
+  if (headers['content-encoding'] !== encoding) throw new Error(`${address} is not ${encoding}`);
+  return (await body.arrayBuffer()).byteLength;
+}
+
+function sum(all: readonly number[]): number {
+  return all.reduce((one, other) => one + other, 0);
 }
 
 async function ofThousand(): Promise<Row> {

@@ -20,10 +20,10 @@ const perSecondMax = 20;
 export function keepHeapSmall(): void {
   setFlagsFromString('--semi-space-growth-factor=1');
   setFlagsFromString('--heap-growing-percent=20');
-  // What runs now and then is compiled quickly, and optimised only after thirty times as much work as V8 thinks right: the
+  // What runs now and then is compiled quickly, and optimised only after seven times as much work as V8 thinks right: the
   // second look at a page would wait for that, the third would not gain what it took, and the compiler's own three megabytes
   // would stay. A long loop gets there all the same.
-  setFlagsFromString('--interrupt-budget=2000000');
+  setFlagsFromString('--interrupt-budget=500000');
 }
 
 /** Of all these, with how often each is asked. Also after a reload. */

@@ -21,13 +21,14 @@ export interface Deadline {
 export function startDeadline(context: ProbeContext): Deadline {
   const { clock, timeoutMs, signal } = context;
   const endsMs = clock.monotonicMs() + timeoutMs;
-  const waiting = new Set<() => void>();
+  // One or two at a time.
+  let waiting: readonly (() => void)[] = [];
   let state: Over | null = null;
 
   const end = (why: Over) => {
     state ??= why;
-    const calls = [...waiting];
-    waiting.clear();
+    const calls = waiting;
+    waiting = [];
     for (const call of calls) call();
   };
   const stop = () => end('stopped');
@@ -39,13 +40,15 @@ export function startDeadline(context: ProbeContext): Deadline {
     remainingMs: () => Math.max(0, endsMs - clock.monotonicMs()),
     whenOver: (then) => {
       if (state) then();
-      else waiting.add(then);
-      return () => void waiting.delete(then);
+      else waiting = [...waiting, then];
+      return () => {
+        waiting = waiting.filter((call) => call !== then);
+      };
     },
     release: () => {
       alarm.cancel();
       forgetStop();
-      waiting.clear();
+      waiting = [];
     },
   };
 }

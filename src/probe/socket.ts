@@ -51,11 +51,15 @@ export async function converse(
   const deadline = startDeadline(context);
   const scope = { target, context, deadline, course };
   try {
-    if (isIP(target.host) === 0) course.phase('resolve');
-    const addresses = await resolveHost(scope);
-    if (!addresses.ok) return course.troubled(addresses.trouble);
+    let addresses: readonly string[] = [target.host];
+    if (isIP(target.host) === 0) {
+      course.phase('resolve');
+      const found = await resolveHost(scope);
+      if (!found.ok) return course.troubled(found.trouble);
+      addresses = found.value;
+    }
     course.phase('connect');
-    const socket = await connectInTurn(addresses.value, scope);
+    const socket = await connectInTurn(addresses, scope);
     if (!socket.ok) return course.troubled(socket.trouble);
     course.phase('speak');
     return await talkOver(socket.value, scope, talk);
@@ -106,19 +110,19 @@ async function talkOver(
   } finally {
     forget();
     await finish(line);
-    letGo(line.socket);
-    letGo(socket);
+    letGo(line);
+    socket.destroy();
   }
 }
 
 /**
  * What a closed socket refers to lives as long as its handle, and a handle outlives every collection but a full one: with
- * its listeners gone, all else of the probe can go at once. A late error must still find somebody.
+ * our listeners gone, all else of the probe can go at once. A late error must still find somebody.
  */
-function letGo(socket: Socket): void {
+function letGo({ socket, goDeaf }: Line): void {
   socket.destroy();
-  socket.removeAllListeners();
   socket.on('error', ignore);
+  goDeaf();
 }
 
 function ignore(): void {}

@@ -1,3 +1,4 @@
+/** The program's own files are where they are looked for. */
 import { existsSync, readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { isSource, programFolder, recordFile } from '../../src/base/files.ts';

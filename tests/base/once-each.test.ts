@@ -1,3 +1,4 @@
+/** What follows from a value alone is worked out once for each, and for no other. */
 import { expect, test, vi } from 'vitest';
 import { onceEach } from '../../src/base/once-each.ts';
 

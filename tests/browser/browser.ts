@@ -84,7 +84,15 @@ export async function visit(
     if (elsewhere) complaints.push(`asks ${request.url()}`);
   });
   await page.goto(url);
-  return { page, complaints, close: () => context.close() };
+  return {
+    page,
+    complaints,
+    close: async () => {
+      // Chromium may never end a context amid a navigation, so this one takes the place of any that is under way.
+      for (const each of context.pages()) await each.goto('about:blank');
+      await context.close();
+    },
+  };
 }
 
 /** What a person sees of it, in one line. */

@@ -8,6 +8,7 @@ import type { Hear } from './base/happenings.ts';
 import type { Lateness } from './base/lateness.ts';
 import { stopGraceMs } from './base/limits.ts';
 import type { Log } from './base/log.ts';
+import { type SharingClock, sharingClock } from './base/sharing-clock.ts';
 import type { Standing } from './base/standing.ts';
 import type { ServiceCard } from './base/values.ts';
 import { reach } from './judge/causes.ts';
@@ -65,6 +66,8 @@ export class Watch<Settings, Channel extends ChannelChoice> {
   readonly #timetable: Timetable;
   readonly #tellState;
   readonly #stopping = new AbortController();
+  /** For the probes' limits of time. */
+  readonly #limits: SharingClock;
   #delivery: DeliveryRun | null = null;
 
   constructor(given: WatchGiven<Settings, Channel>) {
@@ -81,8 +84,9 @@ export class Watch<Settings, Channel extends ChannelChoice> {
     });
     const plannedUntil = given.plannedUntil ?? (() => null);
     const hold = plannedHold(plannedUntil);
+    this.#limits = sharingClock(clock);
     this.#rounds = new Rounds({
-      clock,
+      clock: this.#limits,
       log,
       record: gatheringRecord(record, clock),
       ask,
@@ -128,6 +132,7 @@ export class Watch<Settings, Channel extends ChannelChoice> {
   async stop(): Promise<void> {
     const cut = this.#given.clock.after(stopGraceMs, () => this.#stopping.abort());
     await Promise.all([this.#timetable.stop(), this.#delivery?.stop()]);
+    this.#limits.close();
     cut.cancel();
   }
 

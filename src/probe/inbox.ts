@@ -5,7 +5,9 @@ import type { Socket } from 'node:net';
 type Ended = 'closed' | 'flooded' | Error;
 
 export interface Inbox {
-  /** Hears this socket from now on. Returns what makes it deaf to it again. */
+  /**
+   * Hears this socket from now on. Returns what makes it deaf to it again; what the socket goes on to know is next to nothing.
+   */
   hear(socket: Socket): () => void;
   /** What nobody has taken; a view, valid until the next change. */
   unread(): Buffer;
@@ -21,10 +23,11 @@ export interface Inbox {
 
 /** Made with the first bytes: many peers are asked to accept, and say nothing. */
 const storeBytesMin = 1_024;
+const empty = Buffer.alloc(0);
 
 /** `bytesMax` bounds all that is received, taken or not; a peer that sends more is cut off. */
 export function openInbox(bytesMax: number): Inbox {
-  let store = Buffer.alloc(0);
+  let store = empty;
   let startByte = 0;
   let endByte = 0;
   let ended: Ended | null = null;
@@ -54,16 +57,16 @@ export function openInbox(bytesMax: number): Inbox {
 
   return {
     hear: (socket) => {
-      const arrived = (chunk: Buffer) => {
-        if (keep(chunk)) return wake();
-        socket.destroy();
-        end('flooded');
-      };
-      const closed = () => end('closed');
-      const broke = (error: Error) => end(error);
-      socket.on('data', arrived).on('end', closed).on('close', closed).on('error', broke);
+      const ear = earOn(socket, {
+        arrived: (chunk) => {
+          if (keep(chunk)) return wake();
+          socket.destroy();
+          end('flooded');
+        },
+        ended: end,
+      });
       return () => {
-        socket.off('data', arrived).off('end', closed).off('close', closed).off('error', broke);
+        ear.hears = null;
       };
     },
     unread: () => store.subarray(startByte, endByte),
@@ -78,4 +81,21 @@ export function openInbox(bytesMax: number): Inbox {
       }),
     wake,
   };
+}
+
+interface Ear {
+  /** Null: deaf. */
+  hears: { arrived(chunk: Buffer): void; ended(how: Ended): void } | null;
+}
+
+/** Its listeners are never taken off, which would take longer than to put them on; they know nobody any more. */
+function earOn(socket: Socket, hears: NonNullable<Ear['hears']>): Ear {
+  const ear: Ear = { hears };
+  const closed = () => ear.hears?.ended('closed');
+  socket
+    .on('data', (chunk: Buffer) => ear.hears?.arrived(chunk))
+    .on('end', closed)
+    .on('close', closed)
+    .on('error', (error) => ear.hears?.ended(error));
+  return ear;
 }

@@ -5,15 +5,7 @@ import { meaningOf, type Reason } from '../base/reasons.ts';
 import { cleanText } from '../base/text.ts';
 import type { Facts, Observation, Phases, Trouble } from '../base/values.ts';
 
-/** In their order, with the name under which an observation has them. */
-const phases = [
-  ['resolve', 'resolveUs'],
-  ['connect', 'connectUs'],
-  ['secure', 'secureUs'],
-  ['speak', 'speakUs'],
-  ['answer', 'answerUs'],
-] as const;
-type Phase = (typeof phases)[number][0];
+type Phase = 'resolve' | 'connect' | 'secure' | 'speak' | 'answer';
 
 /** What a probe found out; what does not apply is left undefined and drops out. */
 export type LooseFacts = Readonly<Record<string, string | number | boolean | null | undefined>>;
@@ -28,36 +20,30 @@ export interface Course {
   troubled(found: Trouble, facts?: LooseFacts): Observation;
 }
 
+interface Begun {
+  readonly name: Phase;
+  readonly atMs: number;
+}
+
 /** Starts the exchange now. */
 export function beginCourse(clock: Clock): Course {
   const at = clock.wallMs();
   const startedMs = clock.monotonicMs();
-  const spentMs: Partial<Record<Phase, number>> = {};
-  let running: { name: Phase; sinceMs: number } | null = null;
-
-  const endPhase = (nowMs: number) => {
-    if (running) spentMs[running.name] = (spentMs[running.name] ?? 0) + nowMs - running.sinceMs;
-    running = null;
-  };
+  const begun: Begun[] = [];
   const finish = (found: Trouble | null, facts: LooseFacts): Observation => {
     const nowMs = clock.monotonicMs();
-    endPhase(nowMs);
     return {
       at,
       outcome: found ? meaningOf(found.reason).outcome : 'answered',
       tookUs: toUs(nowMs - startedMs),
-      phases: phasesOf(spentMs),
+      phases: phasesOf(begun, nowMs),
       trouble: found,
       facts: boundFacts(facts),
     };
   };
 
   return {
-    phase: (name) => {
-      const nowMs = clock.monotonicMs();
-      endPhase(nowMs);
-      running = { name, sinceMs: nowMs };
-    },
+    phase: (name) => void begun.push({ name, atMs: clock.monotonicMs() }),
     answered: (facts = {}) => finish(null, facts),
     troubled: (found, facts = {}) => finish(found, facts),
   };
@@ -91,13 +77,31 @@ function boundFacts(loose: LooseFacts): Facts {
   return facts;
 }
 
-function phasesOf(spentMs: Partial<Record<Phase, number>>): Phases {
+/** Name by name: by a name that is only known while it runs, V8 would take several times as long, at every answer. */
+function phasesOf(begun: readonly Begun[], endedMs: number): Phases {
   const took: { -readonly [name in keyof Phases]: number } = {};
-  for (const [name, nameUs] of phases) {
-    const ms = spentMs[name];
-    if (ms !== undefined) took[nameUs] = toUs(ms);
-  }
+  const resolveUs = spentUs('resolve', begun, endedMs);
+  if (resolveUs !== null) took.resolveUs = resolveUs;
+  const connectUs = spentUs('connect', begun, endedMs);
+  if (connectUs !== null) took.connectUs = connectUs;
+  const secureUs = spentUs('secure', begun, endedMs);
+  if (secureUs !== null) took.secureUs = secureUs;
+  const speakUs = spentUs('speak', begun, endedMs);
+  if (speakUs !== null) took.speakUs = speakUs;
+  const answerUs = spentUs('answer', begun, endedMs);
+  if (answerUs !== null) took.answerUs = answerUs;
   return took;
+}
+
+/** In all its times together; null: it never began. Each ends where the next phase begins. */
+function spentUs(phase: Phase, begun: readonly Begun[], endedMs: number): number | null {
+  let spentMs: number | null = null;
+  for (let nth = 0; nth < begun.length; nth++) {
+    const one = begun[nth];
+    if (one?.name !== phase) continue;
+    spentMs = (spentMs ?? 0) + (begun[nth + 1]?.atMs ?? endedMs) - one.atMs;
+  }
+  return spentMs === null ? null : toUs(spentMs);
 }
 
 /** Integer microseconds. */

@@ -110,22 +110,11 @@ async function talkOver(
   } finally {
     forget();
     await finish(line);
-    letGo(line);
+    line.socket.destroy();
     socket.destroy();
+    line.goDeaf();
   }
 }
-
-/**
- * What a closed socket refers to lives as long as its handle, and a handle outlives every collection but a full one: with
- * our listeners gone, all else of the probe can go at once. A late error must still find somebody.
- */
-function letGo({ socket, goDeaf }: Line): void {
-  socket.destroy();
-  socket.on('error', ignore);
-  goDeaf();
-}
-
-function ignore(): void {}
 
 async function read<T>(line: Line, decode: Decoder<T>): Promise<Step<T>> {
   for (;;) {
